@@ -58,10 +58,10 @@ SPIRAL, HOSE = 9.0e-5, 9.0e-4
 
 
 def shop(ducts: int, junction: Junction = Junction.STATIC) -> DuctSystem:
-    """Return a shop of so many ducts: wings of 20 along a trunk.
+    """Return a shop with this many ducts: wings of 20 along a trunk.
 
-    Each wing is a main in ten pieces with a branch at each. The trunk and the
-    collector grow with the wings, so that air flows alike in shops of all sizes.
+    Each wing is a main in ten pieces with a branch at each. The trunk and the collector
+    grow with the wings, so that air flows alike in shops of all sizes.
     """
     wings = ducts // 20
     wide = wings**0.5
@@ -129,7 +129,7 @@ def shop(ducts: int, junction: Junction = Junction.STATIC) -> DuctSystem:
 
 
 def bare(ducts: int) -> DuctSystem:
-    """Return the same tree as pandapipes can have it: hoods, ducts and a fan."""
+    """Return the same tree for pandapipes: hoods, ducts and a fan."""
     system = shop(ducts, Junction.TOTAL)
     return DuctSystem(
         ducts=tuple(
@@ -156,12 +156,12 @@ def bare(ducts: int) -> DuctSystem:
 
 
 def say(text: str) -> None:
-    """Write a line."""
+    """Print a line."""
     sys.stdout.write(f"{text}\n")
 
 
 def timed(call: Callable[[], object], seconds: float, least: int = 3) -> float:
-    """Return the median time (s) of a call, taken for about so many seconds."""
+    """Return the median time (s) of a call, measured for about this many seconds."""
     call()
     times: list[float] = []
     end = perf_counter() + seconds
@@ -173,7 +173,7 @@ def timed(call: Callable[[], object], seconds: float, least: int = 3) -> float:
 
 
 def decisions(target: Callable[[bool, str], None]) -> None:
-    """Say what a shop's details and faults come to, in the reference shop of the tests."""
+    """Print the effect of a shop's details and faults, in the tests' reference shop."""
     names = [row[0] for row in MACHINES]
 
     def flows(system: DuctSystem) -> list[float]:
@@ -275,7 +275,7 @@ def replace_pickup(system: DuctSystem, name: str, more: float) -> DuctSystem:
 
 
 def main() -> int:
-    """Measure, print, and say whether the targets are met."""
+    """Measure, print, and return whether the targets are met."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument(
         "--check", action="store_true", help="fail where a target is missed"

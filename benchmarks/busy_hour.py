@@ -1,23 +1,23 @@
-"""What a busy hour costs in bytes: in the recorder's database and in the files of the hub.
+"""What a busy hour costs in bytes: in the recorder's database and in Home Assistant's files.
 
     .venv/bin/python -m benchmarks.busy_hour                # ten machines, twelve cuts each
     .venv/bin/python -m benchmarks.busy_hour --machines 20 --most 15
 
-The hour is simulated: the hub's clock is moved on second by second, and every timer, the
+The hour is simulated: Home Assistant's clock is moved on second by second, and every timer, the
 recorder's own commit every 5 s and its statistics every 5 minutes included, runs at its
 instant; the recorder is the real one, on SQLite. While a machine runs, its plug reports
 once a second, and so does the collector's; at rest once a minute.
 
 Afterwards the database is taken apart in a copy: what one kind of entity cost is the size
 of the compacted file with its rows less the size without them, indexes included. Rows from
-before the hour are left out. A file of the hub counts in full whenever it is written.
+before the hour are left out. A file counts in full whenever it is written.
 
-What the hub hands to the system to write is more than what is there in the end: the
+What Home Assistant hands to the system to write is more than what is there in the end: the
 database's journal takes whole pages, every 5 s. It is counted in an hour with Gatewright
 and in one in which the relays switch at the same seconds without it.
 """
 
-# First of all: lets a clock that is moved by hand reach Home Assistant's own functions of time.
+# First of all: lets a manually moved clock reach Home Assistant's own time functions.
 import pytest_homeassistant_custom_component.patch_time  # noqa: F401
 
 # isort: split
@@ -53,6 +53,7 @@ from pytest_homeassistant_custom_component.common import (
     async_test_home_assistant,
 )
 from pytest_homeassistant_custom_component.components.recorder.common import (
+    async_recorder_block_till_done,
     async_wait_recording_done,
 )
 
@@ -68,7 +69,7 @@ from .weighing import Database, Share, most_states
 assert custom_components.__file__ is not None
 
 MORNING = "2026-11-24T17:00:00+00:00"
-"""A morning where Home Assistant is, far from midnight."""
+"""A morning at Home Assistant's location, far from midnight."""
 HOUR = 3600
 CUTS = 12
 SHORTEST, LONGEST = 10, 60
@@ -97,7 +98,7 @@ def relay(number: int) -> str:
 
 
 class Shop:
-    """A Home Assistant in which time is simulated, with plugs and relays that obey at once."""
+    """A Home Assistant with simulated time, and plugs and relays that obey at once."""
 
     def __init__(
         self, hass: HomeAssistant, clock: FrozenDateTimeFactory, machines: int
@@ -156,7 +157,7 @@ class Shop:
         return sum(end - begin for cuts in self._cuts.values() for begin, end in cuts)
 
     def read(self, second: int) -> None:
-        """Have every plug report that does so in this second of the hour."""
+        """Report every plug that is due in this second of the hour."""
         random = self._random
         for number in range(self.machines):
             cuts = self._cuts.get(number, ())
@@ -173,22 +174,28 @@ class Shop:
         self._put(COLLECTOR_POWER, f"{watts:.1f}")
 
     def replay(self, switched: Iterable[tuple[int, str, str]]) -> None:
-        """Switch the relays as they were switched in this second of another hour."""
+        """Switch the relays as in this second of another hour."""
         for second, entity_id, state in switched:
             if second == self.second:
                 self._put(entity_id, state)
 
     async def pass_second(self) -> None:
-        """Let a second pass, and everything happen that it brings."""
+        """Let a second pass, with everything that happens in it.
+
+        The recorder keeps up, as it does with a real second: one that lags behind leaves
+        commits out, and an hour with less to do would look cheaper than it is.
+        """
         self.read(self.second)
+        await async_recorder_block_till_done(self.hass)
         self.second += 1
         self._clock.tick(timedelta(seconds=1))
         async_fire_time_changed(self.hass)
         await self.hass.async_block_till_done()
+        await async_recorder_block_till_done(self.hass)
 
 
 def system(machines: int) -> MockConfigEntry:
-    """Return a system in which every machine has a gate and a plug, with usual times."""
+    """Return a system in which every machine has a gate and a plug, with default times."""
     return MockConfigEntry(
         domain=DOMAIN,
         minor_version=2,
@@ -229,7 +236,7 @@ type SetUp = Callable[[Shop], Awaitable[None]]
 
 @dataclass(frozen=True, slots=True)
 class Hour:
-    """What was simulated, and what was written to files meanwhile."""
+    """The simulated hour, and what was written to files meanwhile."""
 
     began: float
     """The beginning in s since 1970."""
@@ -240,16 +247,16 @@ class Hour:
     files: list[tuple[str, int]]
     """Each file written, with its bytes."""
     handed: int
-    """Bytes that the process handed to the system to write."""
+    """Bytes that the process passed to the system for writing."""
     appended: int
-    """Bytes of it that were appended to journals."""
+    """Bytes of these that were appended to journals."""
     recorded: int
-    """Rows of states in the recorder's database that are not the plugs' and relays'."""
+    """Rows of states in the recorder's database besides the plugs' and relays'."""
     switched: list[tuple[int, str, str]]
 
 
 @asynccontextmanager
-async def _hub(folder: str) -> AsyncIterator[HomeAssistant]:
+async def _home_assistant(folder: str) -> AsyncIterator[HomeAssistant]:
     async with async_test_home_assistant(config_dir=folder) as hass:
         hass.data.pop(loader.DATA_CUSTOM_COMPONENTS, None)
         # Time is moved in the middle of steps: none of them is slow.
@@ -265,9 +272,9 @@ async def _hub(folder: str) -> AsyncIterator[HomeAssistant]:
 
 
 def _handed() -> int:
-    """Return how many bytes this process has handed to the system to write."""
-    told = Path("/proc/self/io").read_text("ascii").splitlines()
-    return next(int(line.split()[1]) for line in told if line.startswith("wchar"))
+    """Return how many bytes this process has passed to the system."""
+    reported = Path("/proc/self/io").read_text("ascii").splitlines()
+    return next(int(line.split()[1]) for line in reported if line.startswith("wchar"))
 
 
 def _recorded(file: Path, began: float, made: Shop) -> int:
@@ -288,10 +295,10 @@ def simulate(
     replayed: Iterable[tuple[int, str, str]] | None = None,
     instead: SetUp | None = None,
 ) -> Hour:
-    """Simulate the hour in a Home Assistant whose files are in a folder, after some hours `before`.
+    """Simulate the hour in a Home Assistant with files in a folder, after some hours `before`.
 
-    Without Gatewright where it is told how the relays were switched, or where something
-    is set up `instead`.
+    Without Gatewright if the relays' switching is given, or if something is set up
+    `instead`.
     """
     with freeze_time(MORNING) as clock:
         assert isinstance(clock, FrozenDateTimeFactory)
@@ -324,7 +331,7 @@ async def work(
         files.append((store.key, size))
         write(store, mode, data)
 
-    async with _hub(folder) as hass:
+    async with _home_assistant(folder) as hass:
         made = Shop(hass, clock, machines)
         entry = system(machines)
         if instead is not None:

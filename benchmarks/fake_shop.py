@@ -1,7 +1,7 @@
-"""A hub in which nothing but plugs and relays exists, and the ways to serve them.
+"""A Home Assistant with nothing but plugs and relays, and the ways to serve them.
 
 - *bare*: a listener that calls the gate's and the collector's service itself. Nothing
-  can react faster through this hub; it is the floor.
+  in Home Assistant can react faster: it is the floor.
 - *in turn*: the same, but the collector is called when the gate has reported open: the
   floor for whoever does not let the collector pull against a closed gate.
 - *automations*: one that starts and one that stops for each machine, as an owner would
@@ -60,7 +60,7 @@ def relay(number: int) -> str:
 
 @dataclass(slots=True)
 class Shop:
-    """A hub with fake plugs and relays; a relay does at once what it is told."""
+    """A Home Assistant with fake plugs and relays; a relay obeys at once."""
 
     hass: HomeAssistant
     machines: int
@@ -69,11 +69,11 @@ class Shop:
     """Set once a relay has been called."""
 
     def read(self, number: int, watts: float) -> None:
-        """Have a machine's plug report."""
+        """Report a machine's plug."""
         self.hass.states.async_set(plug(number), str(watts), WATTS)
 
     def report(self, entity_id: str, state: str) -> None:
-        """Have a relay report."""
+        """Report a relay."""
         self.hass.states.async_set(entity_id, state)
 
     def call(self, service: str, entity_id: str) -> None:
@@ -85,26 +85,26 @@ class Shop:
         )
 
     async def settle(self) -> None:
-        """Let everything happen that does not wait for time."""
+        """Let everything happen that doesn't wait for time."""
         await self.hass.async_block_till_done()
 
 
 @asynccontextmanager
 async def shop(machines: int) -> AsyncIterator[Shop]:
-    """Run a hub in which nothing but plugs and relays exists.
+    """Run a Home Assistant with nothing but plugs and relays.
 
-    In a folder of its own: what one hub writes down, the next would take up.
+    In a folder of its own: the next one would load what this one writes.
     """
     with TemporaryDirectory() as folder:
-        async with _hub(folder, machines) as made:
+        async with _home_assistant(folder, machines) as made:
             yield made
 
 
 @asynccontextmanager
-async def _hub(folder: str, machines: int) -> AsyncIterator[Shop]:
+async def _home_assistant(folder: str, machines: int) -> AsyncIterator[Shop]:
     async with async_test_home_assistant(config_dir=folder) as hass:
         hass.data.pop(loader.DATA_CUSTOM_COMPONENTS, None)
-        # A benchmark measures long steps; it needs no word for each.
+        # A benchmark measures long steps; it doesn't need each of them in the log.
         hass.loop.slow_callback_duration = math.inf
         made = Shop(hass, machines, {}, asyncio.Event())
 
@@ -216,9 +216,9 @@ async def automations(made: Shop) -> None:
 
 
 async def gatewright(made: Shop, **data: Any) -> MockConfigEntry:
-    """Set up a system whose machines start and stop without settling.
+    """Set up a system whose machines start and stop without confirmation.
 
-    The collector waits for its gate unless `data` say otherwise.
+    The collector waits for its gate unless `data` says otherwise.
     """
     entry = MockConfigEntry(
         domain="gatewright",
@@ -261,7 +261,7 @@ async def gatewright(made: Shop, **data: Any) -> MockConfigEntry:
 
 
 async def listener(made: Shop) -> None:
-    """Hear every plug, and look at the number."""
+    """Subscribe to every plug, and look at the number."""
 
     @callback
     def heard(event: Event[EventStateChangedData]) -> None:

@@ -67,7 +67,7 @@ WATTS = {"unit_of_measurement": "W", "device_class": "power"}
 
 @dataclass(frozen=True, slots=True)
 class Count:
-    """A figure, and the most that it may be."""
+    """A figure, and its limit."""
 
     what: str
     found: int
@@ -85,11 +85,11 @@ class Road:
 
     pages: int = 0
     shown: int = 0
-    """Fields in view on all pages together."""
+    """Visible fields on all pages together."""
 
 
 def pages() -> Iterator[tuple[str, Form]]:
-    """Yield every page of the forms that has a table of fields, by a name."""
+    """Yield every page with a table of fields, by a name."""
     for made in SETUP_PAGES:
         yield f"set-up: {made.step}", made.form
     for step, page in PAGES.items():
@@ -105,7 +105,7 @@ def pages() -> Iterator[tuple[str, Form]]:
 
 
 def largest_page() -> tuple[str, int]:
-    """Return the page with the most fields, and how many it has."""
+    """Return the page with the most fields, and their number."""
     return max(
         ((name, len(list(form.fields))) for name, form in pages()),
         key=lambda page: page[1],
@@ -113,7 +113,7 @@ def largest_page() -> tuple[str, int]:
 
 
 async def smallest_shop(hass: HomeAssistant) -> Road:
-    """Add a collector, a gate and a machine as a newcomer does; return how long it was."""
+    """Add a collector, a gate and a machine like a newcomer; return how long it was."""
     hass.states.async_set("switch.collector", "off")
     hass.states.async_set("sensor.planer_power", "0", WATTS)
     hass.states.async_set("cover.planer_gate", "closed", {"supported_features": 3})
@@ -160,7 +160,7 @@ def enabled(hass: HomeAssistant) -> int:
     )
 
 
-async def _in_a_hub(demo: bool) -> tuple[Road, int]:
+async def _in_home_assistant(demo: bool) -> tuple[Road, int]:
     with TemporaryDirectory() as folder:
         async with async_test_home_assistant(config_dir=folder) as hass:
             hass.data.pop(loader.DATA_CUSTOM_COMPONENTS, None)
@@ -196,16 +196,16 @@ def _keys(tree: Mapping[str, Any], path: str = "") -> Iterator[str]:
 
 
 def oldest_release() -> str:
-    """Return the oldest Home Assistant that the integration is offered to."""
+    """Return the oldest Home Assistant that the store offers the integration for."""
     named: str = json.loads((ROOT / "hacs.json").read_text("utf-8"))["homeassistant"]
     return named
 
 
 async def counts() -> list[Count]:
-    """Return every figure that there is a goal for."""
+    """Return every figure with a goal."""
     name, most = largest_page()
-    road, small = await _in_a_hub(demo=False)
-    _, large = await _in_a_hub(demo=True)
+    road, small = await _in_home_assistant(demo=False)
+    _, large = await _in_home_assistant(demo=True)
     return [
         Count(f"fields on the largest page ({name})", most, 10),
         Count("pages to the first machine", road.pages, 4),

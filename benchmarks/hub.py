@@ -1,14 +1,15 @@
-"""What the hub pays for a shop, side by side with what an owner could write instead.
+"""What a shop costs Home Assistant, beside what an owner could write instead.
 
     .venv/bin/python -m benchmarks.hub              # what was measured
     .venv/bin/python -m benchmarks.hub --check      # exit code 1 where a goal is missed
 
-All ways of `fake_shop` run in one process at once, each in a hub of its own. In every round
+All ways of `fake_shop` run in one process at once, each in its own Home Assistant. In every round
 each of them takes the same starts in a row, the order changing. Times are the processor's,
 of this thread: what else runs on the computer takes none of it.
 
 What else runs takes the processor's caches, though. So of the starts of all rounds the
-fastest counts (*warm*): it is the one that nothing disturbed. The first start of a row comes
+fastest counts (*warm*): it is the one that nothing disturbed. There are rounds until the
+fastest of five rounds are alike for every way; on a busy computer that takes longer. The first start of a row comes
 after another way's, as one in a workshop comes after minutes of something else; of those the
 median counts, each beside the automations' of its round (*cold*).
 """
@@ -21,7 +22,6 @@ from collections.abc import (
     Awaitable,
     Callable,
     Iterable,
-    Iterator,
     Mapping,
     Sequence,
 )
@@ -29,7 +29,8 @@ from contextlib import AsyncExitStack, asynccontextmanager
 from dataclasses import dataclass
 from functools import partial
 import gc
-from itertools import batched
+from heapq import nsmallest
+from itertools import batched, count, cycle, islice
 import logging
 from statistics import median
 import sys
@@ -54,10 +55,14 @@ SIZES = (10, 100, 1000)
 MACHINES_USED = 10
 """Machines that start again and again, as many at every size."""
 
-ROUNDS = 40
+LEAST_ROUNDS = 20
+MOST_ROUNDS = 400
 IN_A_ROW = 6
 
-IDLE_ROUNDS = 30
+ALIKE = 5
+"""Rounds whose fastest have to be alike, lest the fastest of all was disturbed, too."""
+MOST_APART = 1.05
+
 IDLE_READINGS = 100
 
 MOST_OF_AUTOMATIONS = 1.25
@@ -93,7 +98,7 @@ IDLING: Mapping[str, Way] = {
 async def hubs(
     machines: int, ways: Mapping[str, Way]
 ) -> AsyncIterator[dict[str, Shop]]:
-    """Run a hub for each way at once."""
+    """Run a Home Assistant for each way at once."""
     async with AsyncExitStack() as stack:
         made = {}
         for name, way in ways.items():
@@ -108,7 +113,7 @@ def fastest(rounds: Rounds, way: str) -> float:
 
 
 def ratio(rounds: Rounds, way: str, beside: str) -> float:
-    """Return how many times as long one way took as another, nothing disturbing them."""
+    """Return how many times as long one way took as another, undisturbed."""
     return fastest(rounds, way) / fastest(rounds, beside)
 
 
@@ -118,24 +123,30 @@ def usual_ratio(rounds: Rounds, way: str, beside: str) -> float:
     return median(one / other for one, other in both)
 
 
-def in_rows(turns: Iterable[int]) -> Iterator[tuple[int, ...]]:
-    """Yield turns that are taken in a row."""
-    return batched(turns, IN_A_ROW, strict=False)
+def alike(rounds: Rounds) -> bool:
+    """Whether the fastest of every way are no chance: some rounds had the like."""
+    best = (nsmallest(ALIKE, times) for times in rounds.values())
+    return all(times[-1] <= MOST_APART * times[0] for times in best)
 
 
 async def take_turns(
     made: Mapping[str, Shop],
-    turns: Iterable[Sequence[int]],
+    turns: Iterable[int],
+    most: int,
     take: Callable[[Shop, int], Awaitable[float]],
 ) -> tuple[Rounds, Rounds]:
-    """Have every way take each row of starts, in changing order.
+    """Let every way take the same turns in rows, in changing order.
 
-    Returns how long the first of each row took, and the fastest of the others.
+    Returns how long the first of each row took, and the fastest of the others. It ends
+    when those are alike, after `most` rounds at the latest.
     """
     cold: dict[str, list[float]] = defaultdict(list)
     warm: dict[str, list[float]] = defaultdict(list)
     ways = list(made)
-    for row in turns:
+    rows = batched(turns, IN_A_ROW, strict=False)
+    for done, row in enumerate(islice(rows, most)):
+        if done >= LEAST_ROUNDS and alike(warm):
+            break
         for way in ways:
             first, *others = [await take(made[way], number) for number in row]
             cold[way].append(first)
@@ -188,7 +199,7 @@ async def called(made: Shop, part: str, happen: Callable[[], None]) -> float:
 
 
 async def idle_reading(made: Shop, turn: int) -> float:
-    """Return the time in s that one reading takes which changes nothing."""
+    """Return the time in s of one reading that changes nothing."""
     gc.collect(0)
     began = thread_time()
     for n in range(turn * IDLE_READINGS, (turn + 1) * IDLE_READINGS):
@@ -198,7 +209,7 @@ async def idle_reading(made: Shop, turn: int) -> float:
 
 
 async def written(made: Shop) -> int:
-    """Return how many states were written that are not the plugs' own."""
+    """Return how many states were written besides the plugs' own."""
     others: list[str] = []
 
     @callback
@@ -281,15 +292,12 @@ HEAD = (
 async def measure(machines: int, rounds: int) -> Size:
     """Measure one size."""
     used = list(range(0, machines, machines // MACHINES_USED))
-    turns = [used[n % len(used)] for n in range(rounds * IN_A_ROW)]
     async with hubs(machines, REACTING) as made:
         # No gate was ever seen to open before its first start.
-        await take_turns(made, in_rows(turns[: 2 * MACHINES_USED]), reaction)
-        cold, warm = await take_turns(made, in_rows(turns), reaction)
+        await take_turns(made, used + used, rounds, reaction)
+        cold, warm = await take_turns(made, cycle(used), rounds, reaction)
     async with hubs(machines, IDLING) as made:
-        _, idle = await take_turns(
-            made, in_rows(range(IDLE_ROUNDS * IN_A_ROW)), idle_reading
-        )
+        _, idle = await take_turns(made, count(), rounds, idle_reading)
         states = await written(made["Gatewright"])
     setup = await setting_up(machines)
     memory = await memory_of(machines)
@@ -321,7 +329,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--check", action="store_true")
     parser.add_argument("--machines", type=int, nargs="+", default=SIZES)
-    parser.add_argument("--rounds", type=int, default=ROUNDS)
+    parser.add_argument("--rounds", type=int, default=MOST_ROUNDS)
     asked = parser.parse_args()
     logging.disable(logging.WARNING)
     print("| " + " | ".join(HEAD) + " |\n" + "| --- " * len(HEAD) + "|")

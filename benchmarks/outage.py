@@ -1,4 +1,4 @@
-"""What a shop notices of it when its Home Assistant's database server goes away: nothing but history."""
+"""What a shop notices when its database server goes offline: only missing history."""
 
 import asyncio
 from datetime import UTC, datetime
@@ -14,13 +14,13 @@ TABLE_SAW = "Table saw"
 PLANER = "Planer"
 
 _WRITTEN = 10.0
-"""How long what happened last may take to be in the database [s]."""
+"""The latest time for the last events to be in the database [s]."""
 _GIVEN_UP = 60.0
-"""How long a Home Assistant may take to start without its database [s]."""
+"""The longest start of Home Assistant without its database [s]."""
 
 
 class Outage(Play):
-    """The server goes away at work, and is away again when Home Assistant starts."""
+    """The server goes offline at work, and is offline again when Home Assistant starts."""
 
     def __init__(
         self, floor: ShopFloor, timeline: Timeline, stop: str, start: str
@@ -35,13 +35,13 @@ class Outage(Play):
         self.begin()
         self._since = (await self.floor.truth()).now
         await self._work(TABLE_SAW)
-        self.check(await self._simulate() == "", "What was recorded can be rehearsed")
+        self.check(await self._simulate() == "", "What was recorded can be simulated")
         await self._at_work()
         await self._at_the_start()
 
     @override
     async def summary(self) -> None:
-        """Print nothing more: all of it was checked."""
+        """Print nothing more: everything was checked."""
 
     async def _at_work(self) -> None:
         self.timeline.title("The server goes away at work")
@@ -51,18 +51,18 @@ class Outage(Play):
             refused = await self._simulate()
             self.check(
                 "cannot be read" in refused,
-                "A rehearsal says that the database cannot be read",
+                "A simulation says that the database cannot be read",
                 refused,
             )
         finally:
             await self._do(self._start)
         await asyncio.sleep(_WRITTEN)
         await self._work(PLANER)
-        self.check(await self._simulate() == "", "With the server back, it rehearses")
+        self.check(await self._simulate() == "", "With the server back, it simulates")
 
     async def _at_the_start(self) -> None:
         floor, hub = self.floor, self.floor.hub
-        self.timeline.title("The server is away when the hub starts")
+        self.timeline.title("The server is away when Home Assistant starts")
         await floor.leave()
         await hub.stop()
         await self._do(self._stop)
@@ -71,7 +71,8 @@ class Outage(Play):
             await floor.enter()
             await floor.until_measured()
             self.check(
-                took < _GIVEN_UP, f"The hub runs after {took:.0f} s, without history"
+                took < _GIVEN_UP,
+                f"Home Assistant runs after {took:.0f} s, without history",
             )
             await self._work(TABLE_SAW)
         finally:
@@ -83,7 +84,7 @@ class Outage(Play):
         self.check(await self._simulate() == "", "After a restart, there is history")
 
     async def _work(self, machine: str) -> None:
-        """Run a machine until it has air, and come to rest."""
+        """Run a machine until it's served, and come to rest."""
         before = await self.floor.truth()
         self.say(f"switch the {machine.lower()} on")
         await self.floor.run(machine)
@@ -95,7 +96,7 @@ class Outage(Play):
         await asyncio.sleep(_WRITTEN)
 
     async def _simulate(self) -> str:
-        """Rehearse what was played; return why not, empty where it was done."""
+        """Simulate the session; return the reason for a failure, empty without one."""
         try:
             await self.floor.client.ask(
                 "gatewright.simulate",

@@ -55,7 +55,7 @@ def drawn_demo() -> Data:
 
 
 def many(pieces: int) -> Data:
-    """Return a comb: a main of so many pieces, half of them branches with a gate."""
+    """Return a comb: a main of this many pieces, half of them branches with a gate."""
     half = pieces // 2
     end = float(2 * half + 2)
     main = {
@@ -106,7 +106,7 @@ def many(pieces: int) -> Data:
 
 
 def answer(entry: StoredConfig, text: str, *, everything: bool) -> str:
-    """Return what the server answers to a drawing with two machines running."""
+    """Return the server's answer to a drawing with two machines running."""
     plan = read(json.loads(text)["document"])
     known = known_of(stock_of(entry))
     pieces = Pieces(plan)

@@ -28,9 +28,9 @@ _LAST_LASTS = 60.0
 class Recorded:
     """A recorded plug and its truth.
 
-    `ran` are the runs: at or above the reference level, short pauses bridged. `lone` are
-    single readings up there; nobody can say whether they were one. `interval` is the
-    usual time in s between two readings of a machine that runs.
+    `ran` are the runs: at or above the reference level, short pauses bridged. `lone`
+    are single readings up there, which may or may not be runs. `interval` is the usual
+    time in s between two readings of a running machine.
     """
 
     name: str

@@ -1,4 +1,4 @@
-"""How well levels tell when a recorded machine ran."""
+"""How well levels detect when a recorded machine ran."""
 
 from bisect import bisect_right
 from collections.abc import Iterable, Sequence
@@ -62,7 +62,7 @@ class Score:
 
     @property
     def lateness(self) -> float:
-        """The median of how late the runs were found, in reporting intervals."""
+        """The median delay of the found runs, in reporting intervals."""
         return median(self.late) if self.late else 0.0
 
     @property
@@ -78,10 +78,10 @@ def score(
     interval: float,
     part: Interval,
 ) -> Score:
-    """Hold the verdict on reports against the truth, in one part of the time.
+    """Compare the verdict on reports with the truth, in one part of the time.
 
-    A verdict that begins outside of all runs and lone
-    readings is a false start; it may come as late as two reports, and 5 s early.
+    A verdict that begins outside of all runs and lone readings is a false start; it may
+    come as late as two reports, and 5 s early.
     """
     begin, end = part
     inside = _within(reports, part)
@@ -92,7 +92,7 @@ def score(
         if first < begin or last > end:
             continue
         covering = [(a, b) for a, b in verdicts if b > first and a < last]
-        # A plug that averages or holds back may report a run once it is over.
+        # A plug that averages or delays may report a run once it's over.
         found = covering or [v for v in verdicts if last <= v[0] <= last + interval]
         if last - first >= interval:
             result.runs += 1

@@ -1,4 +1,4 @@
-"""The demo's working session in a hub that records into a database server: PostgreSQL.
+"""The demo's working session in a Home Assistant that records into a database server: PostgreSQL.
 
     .venv/bin/python -m benchmarks.postgres --db-url postgresql://hub@127.0.0.1/hub
     .venv/bin/python -m benchmarks.postgres --db-url ... --driver FOLDER --until-hour
@@ -7,13 +7,13 @@
 The server and an empty database in it have to be there; they are never emptied. The driver
 (psycopg2) is no part of this project: install it into a folder of its own and name that.
 
-A real hub is started with the virtual workshop, and the band saw's week before is put into
+A real Home Assistant is started with the virtual workshop, and the band saw's week before is put into
 its database. Gatewright is set up through its forms, which find the saw's levels in that
 week, and the session is played: it holds the record against the history and simulates.
 Afterwards the database itself is looked at, and the recorder's statistics are held against
 the record; `--until-hour` waits for those that are kept for good, which the recorder makes
 when an hour is over. `--outage` plays something else instead: with the two commands it has
-the server go away at work, and be away when the hub starts. The exit code is 1 where anything is not as it should be.
+the server go away at work, and be away when Home Assistant starts. The exit code is 1 where anything is not as it should be.
 """
 
 import argparse
@@ -46,10 +46,10 @@ from demo.working_session import WorkingSession
 from .outage import Outage
 
 _ROUND = 1.0
-"""By how much a statistic may differ from the record [s]."""
+"""The largest difference between a statistic and the record [s]."""
 _FIVE_MINUTES = 300
 _WRITTEN = 45
-"""How long after its period a statistic is there at the latest [s]."""
+"""The latest time of a statistic after its period [s]."""
 
 _COUNTED = """
     SELECT count(*) FROM states JOIN states_meta USING (metadata_id)
@@ -64,7 +64,7 @@ _DESCRIBED = """
 
 @dataclass(frozen=True, slots=True)
 class Server:
-    """The database, and where its driver is."""
+    """The database, and the location of its driver."""
 
     url: str
     driver: Path | None
@@ -79,7 +79,7 @@ class Server:
             engine.dispose()
 
     def count(self, query: str, own: list[str]) -> int:
-        """Return the one number that a query about some entities answers."""
+        """Return the only number of a query about some entities."""
         with self.connected() as engine, engine.connect() as connection:
             found: int = connection.execute(text(query), {"own": own}).scalar_one()
             return found
@@ -87,13 +87,13 @@ class Server:
     def version(self) -> str:
         """Return the server's name and version."""
         with self.connected() as engine, engine.connect() as connection:
-            told: str = connection.execute(text("SELECT version()")).scalar_one()
-            return " ".join(told.split()[:2])
+            reported: str = connection.execute(text("SELECT version()")).scalar_one()
+            return " ".join(reported.split()[:2])
 
     def remember(self, folder: Path, layout: Layout) -> int:
-        """Put the week before into the empty database; return how many readings."""
+        """Put the week before into the empty database; return the number of readings."""
         folder.mkdir()
-        told = remember(folder, USED_BEFORE, layout.machines["band_saw"])
+        reported = remember(folder, USED_BEFORE, layout.machines["band_saw"])
         source = create_engine(f"{SQLITE_URL_PREFIX}//{folder / DATABASE}")
         with self.connected() as target:
             Base.metadata.create_all(target)
@@ -107,7 +107,7 @@ class Server:
                         continue
                     new.execute(table.insert(), rows)
                     (key,) = table.primary_key
-                    # What comes next has to be numbered after what was brought along.
+                    # New rows have to be numbered after the imported ones.
                     new.execute(
                         text(
                             "SELECT setval(pg_get_serial_sequence(:table, :key), :last)"
@@ -119,10 +119,10 @@ class Server:
                         },
                     )
         source.dispose()
-        return told
+        return reported
 
     def program(self, folder: Path) -> Path:
-        """Return a program that starts Home Assistant with the driver in reach."""
+        """Return a program that starts Home Assistant with the driver."""
         hass = Path(sys.executable).parent / "hass"
         if self.driver is None:
             return hass
@@ -142,7 +142,7 @@ def _aware(value: Any) -> Any:
 
 
 def _record_into(directory: HubDirectory, url: str) -> None:
-    """Have a prepared Home Assistant record into a database server."""
+    """Let a prepared Home Assistant record into a database server."""
     file = directory.path / "configuration.yaml"
     plain = file.read_text("utf-8")
     assert "\nrecorder:\n" in plain
@@ -162,7 +162,7 @@ class Trial:
         until_hour: bool,
         outage: tuple[str, str] | None,
     ) -> None:
-        """Choose the server; `until_hour` waits for what is kept for good.
+        """Choose the server; `until_hour` waits for the hourly statistics.
 
         `outage` are the commands that stop and start the server.
         """
@@ -172,7 +172,7 @@ class Trial:
         self._outage = outage
         self._timeline = Timeline()
         self._layout = build_layout({})
-        self._told: list[str] = []
+        self._lines: list[str] = []
 
     async def run(self) -> int:
         """Play and check; return the exit code."""
@@ -180,8 +180,8 @@ class Trial:
         timeline.title(f"Recording into {server.version()}")
         directory = prepare(self._folder / "config")
         _record_into(directory, server.url)
-        told = server.remember(self._folder / "past", self._layout)
-        timeline.note(f"it has {told} readings of the band saw's last week")
+        reported = server.remember(self._folder / "past", self._layout)
+        timeline.note(f"it has {reported} readings of the band saw's last week")
         hub = Hub(directory, hass=server.program(self._folder))
         async with hub:
             floor = ShopFloor(hub, self._layout)
@@ -217,13 +217,13 @@ class Trial:
         newcomer = Newcomer(floor.client, self._tell)
         await floor.learn(await newcomer.set_up(floor.layout.collector.coast))
         self._timeline.check(
-            any(line.startswith("accepted as found") for line in self._told),
+            any(line.startswith("accepted as found") for line in self._lines),
             "The band saw's levels were found in its recorded week",
         )
         await floor.until("phase", "idle", timeout=40)
 
     def _tell(self, line: str) -> None:
-        self._told.append(line)
+        self._lines.append(line)
         self._timeline.note(line)
 
     async def _look(self, floor: ShopFloor, began: datetime) -> None:
@@ -253,7 +253,7 @@ class Trial:
     async def _hold_against_the_record(
         self, floor: ShopFloor, began: datetime, period: str
     ) -> None:
-        """Compare the growth of our totals, by the recorder's statistics and by the record."""
+        """Compare the growth of our totals in the recorder's statistics with the record."""
         found = await floor.client.ask(
             "gatewright.get_summary",
             config_entry_id=floor.entry_id,
@@ -271,7 +271,7 @@ class Trial:
             if row["name"] in floor.machine_keys and row["run_time"] > 0:
                 totals[floor.own("run_time", row["name"])] = row["run_time"]
                 totals[floor.own("cuts", row["name"])] = row["cuts"]
-        told: dict[str, list[dict[str, Any]]] = await floor.client.socket.command(
+        reported: dict[str, list[dict[str, Any]]] = await floor.client.socket.command(
             "recorder/statistics_during_period",
             start_time=(began - timedelta(days=1)).isoformat(),
             statistic_ids=list(totals),
@@ -280,7 +280,7 @@ class Trial:
             types=["sum"],
         )
         for entity_id, total in totals.items():
-            rows = told.get(entity_id, [])
+            rows = reported.get(entity_id, [])
             grown = float(rows[-1]["sum"]) if rows else float("nan")
             self._timeline.check(
                 abs(grown - total) <= _ROUND,
@@ -289,7 +289,7 @@ class Trial:
 
 
 async def _sleep_past(period: int) -> None:
-    """Wait until a period of the clock [s] is over and the recorder has summed it up."""
+    """Wait until a period of the clock [s] is over and its statistics are compiled."""
     await asyncio.sleep(period - time.time() % period + _WRITTEN)
 
 

@@ -1,12 +1,12 @@
-"""How long a week takes from the hub's recorder to the answer: 500,000 readings.
+"""How long a week takes from the recorder to the answer: 500,000 readings.
 
     .venv/bin/python -m benchmarks.recorded_week           # what was measured
     .venv/bin/python -m benchmarks.recorded_week --check   # exit code 1 where it is slow
 
-A hub is started that has a recorder and nothing else, the week of `benchmarks.simulation`
+A Home Assistant is started that has a recorder and nothing else, the week of `benchmarks.simulation`
 is written into its database, and a system of 12 machines is simulated from it. Beside
-that a heartbeat in the hub's loop is watched: how late it comes is how long the hub
-would not have answered.
+that a heartbeat in the event loop is watched: how late it comes is how long Home
+Assistant would not have answered.
 """
 
 import asyncio
@@ -50,10 +50,10 @@ from .simulation import TARGET, WEEK, busy_week
 _ROWS = 20_000
 _BEAT = 0.01
 LONGEST_STALE_AFTER = 0.5
-"""Seconds that the loop may be held up at most.
+"""The longest accepted time in s that the event loop is blocked.
 
-The longest silences, 0.1 to 0.4 s, are the interpreter's full collections of garbage,
-which reading that many rows brings about as any other query of the history does.
+The longest ones, 0.1 to 0.4 s, are the interpreter's full garbage collections, which
+reading that many rows causes like any other query of the history.
 """
 
 
@@ -139,7 +139,7 @@ def _fill(hass: HomeAssistant, begins: datetime) -> int:
     return written + len(batch)
 
 
-async def _hub(directory: Path) -> HomeAssistant:
+async def _home_assistant(directory: Path) -> HomeAssistant:
     hass = HomeAssistant(str(directory))
     hass.config_entries = ConfigEntries(hass, {})
     loader.async_setup(hass)
@@ -147,7 +147,7 @@ async def _hub(directory: Path) -> HomeAssistant:
     async_initialize_recorder(hass)
     recorder = {"db_url": f"sqlite:///{directory / 'week.db'}"}
     if not await async_setup_component(hass, "recorder", {"recorder": recorder}):
-        raise RuntimeError("The hub has no recorder")
+        raise RuntimeError("Home Assistant has no recorder")
     await hass.async_start()
     await get_instance(hass).async_recorder_ready.wait()
     return hass
@@ -162,8 +162,8 @@ async def _beat(lateness: list[float]) -> None:
 
 
 async def measure(directory: Path) -> int:
-    """Print what was measured; return 1 where it took too long."""
-    hass = await _hub(directory)
+    """Print the measurements; return 1 if it took too long."""
+    hass = await _home_assistant(directory)
     try:
         begins = dt_util.utcnow() - timedelta(seconds=WEEK)
         instance = get_instance(hass)
@@ -190,7 +190,7 @@ async def measure(directory: Path) -> int:
         f"rows in the database  {rows}\n"
         f"readings              {found.records.count}\n"
         f"read in               {read:.2f} s\n"
-        f"read and rehearsed in {lasted:.2f} s, {spent:.2f} s of processor time\n"
+        f"read and simulated in {lasted:.2f} s, {spent:.2f} s of processor time\n"
         f"told how far          {len(shares)} times\n"
         f"the loop came late by {late[len(late) // 2] * 1000:.0f} ms in the middle, "
         f"{late[-1] * 1000:.0f} ms at most\n"

@@ -33,7 +33,7 @@ from .plug_score import Score, score
 FIXED = Thresholds(
     start=LEVEL_DEFAULTS["W"][0], stop=LEVEL_DEFAULTS["W"][1], start_confirm=0.0
 )
-"""The plain threshold, 100 W and 50 W; a machine of which nothing was learned gets it."""
+"""The plain threshold, 100 W and 50 W; a machine without a result gets it."""
 
 FEWEST_RUNS = 2
 MOST_MISSED = 0.0
@@ -48,7 +48,7 @@ CHANGES = 1_400_000
 
 @dataclass(kw_only=True)
 class Trial:
-    """One machine under one sort of reporting, both halves together."""
+    """One machine under one kind of reporting, both halves together."""
 
     recorded: Recorded
     sort: Sort
@@ -74,7 +74,7 @@ def halves(recorded: Recorded) -> tuple[Interval, Interval]:
 
 
 def part_of(reports: Sequence[Reading], part: Interval) -> list[Reading]:
-    """Return the reports of a part, as a recorder asked for it gives them."""
+    """Return the reports of a part, as a recorder would return them."""
     begin, end = part
     before = [value for at, value in reports if at <= begin]
     inside = [(at, value) for at, value in reports if begin < at < end]
@@ -88,7 +88,7 @@ def hindsight(
     part: Interval,
     stop_confirm: float,
 ) -> Score:
-    """Return the score of the best threshold on a part, seen with its truth."""
+    """Return the score of the best threshold on a part, chosen with its truth."""
     top = max((v for _, v in part_of(reports, part) if v is not None), default=0.0)
     tried = []
     level = 8.0
@@ -154,7 +154,7 @@ def failures(result: Trial, number: int) -> list[str]:
 
 
 def describe(result: Trial, number: int) -> str:
-    """Return what was learned from one half, in short."""
+    """Return a short description of what was learned from one half."""
     learned = result.learned[number]
     proposal = learned.proposal
     if proposal is None:
@@ -197,7 +197,7 @@ def report(trials: Sequence[Trial], *, every: bool) -> list[str]:
 
 
 def report_sort(sort: Sort, mine: Sequence[Trial]) -> list[str]:
-    """Print what came of a sort of reporting; return the goals that it misses."""
+    """Print the results of a kind of reporting; return the goals that it misses."""
     ours, fixed, best, scarce = Score(), Score(), Score(), Score()
     for each in mine:
         ours.add(each.ours)
@@ -226,7 +226,7 @@ def report_sort(sort: Sort, mine: Sequence[Trial]) -> list[str]:
 
 
 def report_half(one: Trial, number: int, *, every: bool) -> list[str]:
-    """Print what came of learning from one half; return the goals that it misses."""
+    """Print the results of learning from one half; return the goals that it misses."""
     failed = failures(one, number)
     proposal = one.learned[number].proposal
     clear = proposal is not None and proposal.confidence is Confidence.CLEAR
@@ -250,7 +250,7 @@ def report_half(one: Trial, number: int, *, every: bool) -> list[str]:
 
 
 def goals(sort: Sort, ours: Score, drifted: int, judged: int) -> Iterator[str]:
-    """Yield the goals that a sort of reporting misses."""
+    """Yield the goals that a kind of reporting misses."""
     if ours.missed > MOST_MISSED * ours.runs:
         yield f"{sort.name}: {ours.missed} of {ours.runs} runs missed"
     if ours.false_per_100_hours > MOST_FALSE_PER_100_H:
@@ -264,7 +264,7 @@ def goals(sort: Sort, ours: Score, drifted: int, judged: int) -> Iterator[str]:
 
 
 def speed(recorded: Sequence[Recorded]) -> float:
-    """Return the seconds of processor time for so many changes of one machine."""
+    """Return the processor time in s for this many changes of one machine."""
     longest = max(recorded, key=lambda each: len(each.readings))
     history: list[Reading] = []
     begins = 0.0

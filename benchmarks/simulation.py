@@ -31,7 +31,7 @@ MACHINES = 12
 READINGS = 500_000
 WEEK = 7 * 86_400.0
 TARGET = 10.0
-"""Seconds of one core that a week may take."""
+"""The limit in s of one core for a week."""
 
 DAYS = 6
 """Working days in the week."""
@@ -80,19 +80,21 @@ def busy_week(readings: int = READINGS, seed: int = 7) -> Recording:
 def _readings(random: Random, count: int) -> Sequence[Reading]:
     """Return cuts of 5 to 90 s spread over the working days, as a plug reports them."""
     free = random.uniform(250.0, 900.0)
-    told: list[Reading] = [(0.0, 2.0)]
+    reported: list[Reading] = [(0.0, 2.0)]
     pause = DAYS * 10 * 3600.0 / (count / 48.0)
     day, at = 0, 8 * 3600.0
-    while len(told) < count:
+    while len(reported) < count:
         for _ in range(random.randint(5, 90)):
-            told.append((at, round(random.gauss(free * random.uniform(1, 2), 9.0), 1)))
+            reported.append(
+                (at, round(random.gauss(free * random.uniform(1, 2), 9.0), 1))
+            )
             at += random.uniform(0.98, 1.02)
-        told.append((at, round(random.uniform(1.5, 2.5), 1)))
+        reported.append((at, round(random.uniform(1.5, 2.5), 1)))
         at += random.uniform(0.1, 1.9) * max(5.0, pause - 48.0)
         if at > day * 86_400.0 + 18 * 3600.0:
             day = (day + 1) % DAYS
             at = max(at, day * 86_400.0 + 8 * 3600.0)
-    return sorted(told[:count])
+    return sorted(reported[:count])
 
 
 def main() -> int:
@@ -113,7 +115,7 @@ def main() -> int:
     learning = process_time() - began
     sys.stdout.write(
         f"readings              {count}\n"
-        f"rehearsed in          {spent:.2f} s of one core\n"
+        f"simulated in          {spent:.2f} s of one core\n"
         f"looks at the progress {len(looks) - 1}, at most {longest:.3f} s apart\n"
         f"cuts                  {sum(m.cuts for m in figures.machines.values())}\n"
         f"collector             {figures.starts} starts, "

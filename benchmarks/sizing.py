@@ -28,7 +28,7 @@ from custom_components.gatewright.core.airflow.sizing.trial import Trials
 from tests.airflow.sized_shops import random_shop
 
 LONGEST = 5.0
-"""Seconds of a core that the sizing of 40 segments and 7 sizes may take."""
+"""The limit in s of a core for sizing 40 segments with 7 sizes."""
 
 WAYS = {
     "with its fan": Rules(sizes=METRIC_SIZES),
@@ -39,7 +39,7 @@ WAYS = {
 
 
 def main() -> int:
-    """Measure, print, and say whether the targets are met."""
+    """Measure, print, and return whether the targets are met."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument(
         "--check", action="store_true", help="fail where a target is missed"

@@ -1,10 +1,10 @@
-"""A day of readings at 100 machines, one a second each, through a hub as fast as it goes.
+"""A day of readings at 100 machines, one a second each, through Home Assistant at full speed.
 
     .venv/bin/python -m benchmarks.soak                 # 86,400 s, 8,640,000 readings
     .venv/bin/python -m benchmarks.soak --hours 1 --check
 
 Between two readings of the same second the event loop gets its turn; the longest time
-between two turns is how long anything else in the hub has to wait. Every simulated
+between two turns is how long anything else in Home Assistant has to wait. Every simulated
 minute one machine starts and another stops, with noise on every reading.
 """
 
@@ -22,9 +22,9 @@ from .fake_shop import Shop, gatewright, shop
 
 MACHINES = 100
 MOST_LAG = 0.05
-"""Seconds for which the event loop may be busy at a stretch."""
+"""The longest accepted time in s that the event loop is busy at a stretch."""
 MOST_GROWTH = 0.02
-"""Share by which memory may grow from the first hour to the last."""
+"""The largest accepted growth of memory from the first hour to the last."""
 HOUR = 3600
 LOOK = 600
 """Simulated seconds between two looks at the memory."""
@@ -37,10 +37,10 @@ def memory() -> float:
 
 
 class Ticker:
-    """Notes the longest time for which nothing else got a turn.
+    """Notes the longest time without a turn for anything else.
 
-    `longest` is by the clock; `busiest` by the work that was done in it, which another
-    program on the same computer does not lengthen.
+    `longest` is by the clock; `busiest` by the work done in it, which other programs on
+    the same computer don't lengthen.
     """
 
     def __init__(self) -> None:
@@ -84,7 +84,7 @@ async def soak(seconds: int) -> tuple[list[float], Ticker, float]:
     """Return the memory in MiB at every look, the turns, and the time taken in s."""
     async with shop(MACHINES) as made:
         await gatewright(made)
-        # What is there for good is left out of every later collection.
+        # Permanent objects are left out of every later collection.
         gc.collect()
         gc.freeze()
         ticker = Ticker()
@@ -98,7 +98,7 @@ async def soak(seconds: int) -> tuple[list[float], Ticker, float]:
 
 
 def main() -> int:
-    """Print what was measured; return 1 where a goal is missed and that was asked."""
+    """Print the measurements; return 1 if a goal is missed and that was asked."""
     parser = argparse.ArgumentParser(description=__doc__.partition("\n")[0])
     parser.add_argument("--hours", type=float, default=24.0)
     parser.add_argument("--check", action="store_true")

@@ -41,14 +41,14 @@ RUNS = 1450.0
 IDLE = 5.0
 CERTAIN = 700.0
 STEP = 0.02
-"""Time in s between two looks at suction and air."""
+"""Time in s between two looks at suction and flow."""
 
 PLAIN = Thresholds(start=150.0, stop=60.0)
 LEARNED = replace(PLAIN, certain=CERTAIN)
 
 
 class Workshop(Bench):
-    """A shop with an impeller, which is looked at in small steps."""
+    """A shop with an impeller, observed in small steps."""
 
     def __init__(
         self, system: SystemConfig, devices: dict[str, Device], *, spin_up: float
@@ -65,9 +65,9 @@ class Workshop(Bench):
         if part != COLLECTOR or not target:
             return
         self.starts += 1
-        told = {p for _, p, w in self.commands if w and p != COLLECTOR}
+        reported = {p for _, p, w in self.commands if w and p != COLLECTOR}
         stands_open = any(d.state for p, d in self.devices.items() if p != COLLECTOR)
-        if not told and not stands_open:
+        if not reported and not stands_open:
             self.on_before_gate += 1
 
     @override
@@ -76,19 +76,19 @@ class Workshop(Bench):
         self.motor.switch(self.devices[COLLECTOR].state is True, self.now)
 
     def look(self) -> None:
-        """See what the impeller pulls against."""
+        """Observe the impeller's suction."""
         opened = max(
             (d.opened(self.now) for p, d in self.devices.items() if p != COLLECTOR),
             default=1.0,
         )
-        # One step late at most: the impeller is looked at in steps.
+        # At most one step late: the impeller is observed in steps.
         if opened < PASSABLE - STEP:
             self.too_much_suction = max(
                 self.too_much_suction, self.motor.speed(self.now) ** 2
             )
 
     def watch(self, seconds: float) -> Iterator[float]:
-        """Yield the instants of so many seconds, with everything looked at."""
+        """Yield the instants of this many seconds, with everything observed."""
         end = self.now + seconds
         while self.now < end - 1e-9:
             self.run_to(min(end, self.now + STEP))
@@ -107,7 +107,7 @@ class Workshop(Bench):
         )
 
     def time_to_air(self, machine_id: str, *, within: float = 30.0) -> float | None:
-        """Switch a machine on and return how long it waits in s; None for ever."""
+        """Turn a machine on and return how long it waits in s; None forever."""
         [machine] = [m for m in self.system.machines if m.machine_id == machine_id]
         began = self.now
         self.feed(machine_id, RUNS)
@@ -117,12 +117,12 @@ class Workshop(Bench):
         return None
 
     def feed(self, machine_id: str, watts: float) -> None:
-        """Have a machine's plug report, and the shop act on it."""
+        """Report a machine's plug, and let the shop act on it."""
         self._read(machine_id, watts)
         self.act()
 
     def restart(self) -> None:
-        """Have another process take up the shop's memory."""
+        """Restore the shop's memory in another process."""
         memory = json.loads(json.dumps(save(self.shop, self.now)))
         self.now += 2.0
         self.shop = ShopControl(self.system, self.now)
@@ -133,7 +133,7 @@ class Workshop(Bench):
 
 @dataclass(frozen=True)
 class Sort:
-    """One sort of gate: what it needs, and what its owner entered."""
+    """A kind of gate: its real times, and what its owner entered."""
 
     name: str
     stroke: float
@@ -158,14 +158,14 @@ BEFORE = (8.8, 4.8, 5.7, 7.7)
 
 
 def gate_of(gate_id: str, sort: Sort) -> GateConfig:
-    """Return the plan of a gate."""
+    """Return the configuration of a gate."""
     return GateConfig(
         gate_id=gate_id, name=gate_id, travel=sort.travel, feedback=sort.feedback
     )
 
 
 def device_of(gate_id: str, sort: Sort, delay: float = 0.1) -> Device:
-    """Return a simulated gate that takes its stroke from when it begins to move."""
+    """Return a simulated gate whose stroke counts from its first movement."""
     return Device(
         gate_id,
         delay=delay,
@@ -204,7 +204,7 @@ def workshop(
 
 
 def use(made: Workshop, machine_id: str) -> None:
-    """Have a machine run and everything come to rest again."""
+    """Run a machine and let everything come to rest again."""
     made.time_to_air(machine_id, within=15.0)
     made.feed(machine_id, IDLE)
     made.run_to(made.now + 60.0)
@@ -247,7 +247,7 @@ INTERVALS = (0.0, 1.0, 2.0, 5.0, 10.0)
 
 
 def random_sort(random: Random) -> Sort:
-    """Draw a gate; what its owner entered is no shorter than what it needs."""
+    """Draw a gate; its owner's entry is no shorter than its real time."""
     name = random.choice(("compressed air", "servo", "linear", "cover"))
     if name == "compressed air":
         stroke = random.uniform(0.2, 0.9)
@@ -291,7 +291,7 @@ def random_start(random: Random) -> tuple[float, float, float | None, Workshop]:
     interval = random.choice(INTERVALS)
     levels = first.levels
     assert levels is not None
-    # A plug that reports at intervals says the same again after each of them.
+    # A plug that reports at intervals repeats its reading after each of them.
     if interval:
         for n in range(1, 4):
             made.read(made.now + n * interval, first.machine_id, RUNS)
@@ -301,7 +301,7 @@ def random_start(random: Random) -> tuple[float, float, float | None, Workshop]:
 
 
 def random_shops(number: int) -> bool:
-    """Print how random starts fare; return whether the goals are met."""
+    """Print the results of random starts; return whether the goals are met."""
     random = Random(13)  # noqa: S311 - drawn shops are no secret
     ratios: dict[float, list[float]] = {interval: [] for interval in INTERVALS}
     suction, early, never = 0.0, 0, 0
@@ -339,7 +339,7 @@ def random_shops(number: int) -> bool:
 
 
 def lone_readings() -> bool:
-    """Print the starts that lone readings cause in a day; return whether none did."""
+    """Print the starts that lone readings cause in a day; return whether there are none."""
     fine = True
     print("\nOne lone reading an hour on each of ten plugs, for a day: starts")
     for words, levels, watts, lasts, counts in (
@@ -383,7 +383,7 @@ def stuck_gate() -> bool:
 
 
 def first_cut() -> bool:
-    """Print what a first cut of 4 s gets; return whether it is enough."""
+    """Print what a first cut of 4 s gets; return whether it's enough."""
     saw = MachineConfig(
         machine_id="saw", name="Miter saw", gates=("gate",), levels=PLAIN, hold=15.0
     )
@@ -403,7 +403,7 @@ def first_cut() -> bool:
 
 
 def main() -> int:
-    """Print the tables; return 1 where a goal was to be met and is not."""
+    """Print the tables; return 1 if a goal is missed and that was asked."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--check", action="store_true")
     parser.add_argument("--shops", type=int, default=1000)

@@ -1,4 +1,4 @@
-"""What single entities have in a recorder's database on SQLite."""
+"""What single entities occupy in a recorder's SQLite database."""
 
 from collections.abc import Collection, Iterable
 from contextlib import closing
@@ -16,7 +16,7 @@ _OF_CHOSEN_STATISTICS = """
 
 @dataclass(frozen=True, slots=True)
 class Share:
-    """What one kind of entity has in the database."""
+    """What one kind of entity occupies in the database."""
 
     what: str
     states: int
@@ -29,10 +29,10 @@ class Share:
 
 
 class Database:
-    """A copy of a recorder's database that is taken apart."""
+    """A copy of a recorder's database, to be taken apart."""
 
     def __init__(self, connection: sqlite3.Connection, since: float) -> None:
-        """Leave out what is from before an instant in s since 1970."""
+        """Leave out everything before an instant in s since 1970."""
         self._database = connection
         connection.execute("CREATE TEMP TABLE chosen (name TEXT)")
         for rows in (
@@ -69,7 +69,7 @@ class Database:
         return Share(what, states, attributes, fired, statistics, before - self._size)
 
     def _delete(self, rows: str, values: tuple[float | str, ...] = ()) -> int:
-        # The words are this module's own.
+        # The text is this module's own.
         return self._database.execute(f"DELETE FROM {rows}", values).rowcount  # noqa: S608
 
     def _sweep(self) -> int:
@@ -94,7 +94,7 @@ class Database:
 def most_states(
     file: Path, since: float, entity_ids: Collection[str]
 ) -> list[tuple[str, int]]:
-    """Return how many states each of some entities has, those with the most first."""
+    """Return the number of states of some entities, the largest first."""
     with closing(sqlite3.connect(file)) as connection:
         told = connection.execute(
             "SELECT states_meta.entity_id, count(*) FROM states"

@@ -25,7 +25,7 @@ def main() -> int:
     starts = readings = 0
     for week in range(WEEKS):
         recording = busy_week(READINGS, seed=week)
-        readings += sum(len(told) for told in recording.readings.values())
+        readings += sum(len(reported) for reported in recording.readings.values())
         began = process_time()
         simulated = complete(simulate(system, recording, power=1500.0))
         spent += process_time() - began

@@ -32,7 +32,7 @@ async def start_again(play: Play) -> None:
     play.say("switch the table saw off")
     await floor.stop(MACHINE)
     await play.until("phase", "idle", timeout=_PATIENCE)
-    rows = await _told(play)
+    rows = await _served_today(play)
     play.timeline.table(
         [
             ("Time to air", "by Gatewright", "at best", "limited by"),
@@ -77,7 +77,7 @@ def _judge(play: Play, before: Truth, truth: Truth) -> None:
     began, read = truth.began(key, before.now), floor.started(MACHINE, before.now)
     opened = truth.opened(before.now).get(floor.spec(MACHINE).gates[0])
     if began is None or read is None or opened is None:
-        play.check(False, "The table saw was noticed, and its gate told to open")
+        play.check(False, "The table saw was noticed, and its gate commanded open")
         return
     plug, hub = read - began, opened - read
     late = max(0.0, plug - floor.spec(MACHINE).meter.interval) + max(0.0, hub)
@@ -91,7 +91,7 @@ def _judge(play: Play, before: Truth, truth: Truth) -> None:
     )
 
 
-async def _told(play: Play) -> list[Json]:
+async def _served_today(play: Play) -> list[Json]:
     """Return the machines with a time to air in today's summary."""
     found = await play.floor.client.ask(
         "gatewright.get_summary", config_entry_id=play.floor.entry_id, period="week"

@@ -6,7 +6,7 @@ import time
 from .newcomer import FULL_READING
 from .play import Play
 
-TITLE = "10. The bin fills, is told of, and is emptied"
+TITLE = "10. The bin fills, is reported, and is emptied"
 
 HALF, FULL = 60.0, 92.0
 """The levels that it's filled to, in percent; its sensor trips at 90."""
@@ -14,7 +14,7 @@ SETTLE = 20.0
 """How long a sensor has to repeat a state until it counts [s]."""
 SLACK = 8.0
 """How much longer that may take on a busy computer [s]."""
-TOLD_WITHIN = 2.0
+ALARM_WITHIN = 2.0
 """The latest alarm for a full bin [s]."""
 
 
@@ -33,7 +33,7 @@ async def fill_and_empty(play: Play) -> None:
             what=f"a bin filled between {least:g} % and {most:g} %",
         )
 
-    def told() -> bool:
+    def reported() -> bool:
         return "bin_full" in (states.attribute(problem, "alarms") or [])
 
     play.timeline.title(TITLE)
@@ -57,13 +57,13 @@ async def fill_and_empty(play: Play) -> None:
     play.say(f"fill it up to {FULL:g} %, where its sensor speaks")
     began = time.monotonic()
     await floor.fill_bin(FULL)
-    await states.until(told, 10, what="word of a full bin")
+    await states.until(reported, 10, what="word of a full bin")
     took = time.monotonic() - began
-    play.check(took <= TOLD_WITHIN, f"A full bin is told after {took:.1f} s")
+    play.check(took <= ALARM_WITHIN, f"A full bin is reported after {took:.1f} s")
     await until_filled(100, 120)
     play.say("pull the plug, and empty the bin")
     await floor.fill_bin(0)
-    await states.until(lambda: not told(), 10, what="the end of that alarm")
+    await states.until(lambda: not reported(), 10, what="the end of that alarm")
     await until_filled(0, 1)
     emptied = floor.own("bin_emptied_at")
 
@@ -72,7 +72,7 @@ async def fill_and_empty(play: Play) -> None:
 
     # The entities are written one after the other.
     with contextlib.suppress(TimeoutError):
-        await states.until(noted, TOLD_WITHIN, what="the word that it was emptied")
+        await states.until(noted, ALARM_WITHIN, what="the word that it was emptied")
     play.check(
         noted(),
         "That it was emptied was seen, and the next filling begins there",

@@ -143,14 +143,14 @@ class Measurement:
             await row.then(floor)
         else:
             began = time.monotonic()
-        told: dict[str, float] = {}
+        seconds: dict[str, float] = {}
         with contextlib.suppress(TimeoutError):
             await floor.client.states.until(lambda: bool(self._alarms()), row.within)
         # Other consequences of the same cause come a moment later.
         until = time.monotonic() + 1.5
         while True:
             for alarm in self._alarms():
-                told.setdefault(alarm, time.monotonic() - began)
+                seconds.setdefault(alarm, time.monotonic() - began)
             if time.monotonic() > until:
                 break
             await asyncio.sleep(0.05)
@@ -166,7 +166,9 @@ class Measurement:
             f"relay {'on' if collector['relay'] else 'off'}, "
             f"{'turning' if collector['turning'] else 'standing'}"
         )
-        alarms = ", ".join(f"{alarm} {at:.1f}" for alarm, at in told.items()) or "none"
+        alarms = (
+            ", ".join(f"{alarm} {at:.1f}" for alarm, at in seconds.items()) or "none"
+        )
         cleared = await self._clear()
         print(
             f"| {row.part} {row.fault} | {row.running or 'at rest'} | {alarms} | "
@@ -222,7 +224,7 @@ async def _main(rows: list[Row]) -> None:
                 await measurement.dock()
                 if any(row.part == "table_saw" for row in rows):
                     await measurement.shorten()
-                print("| fault | before | told after (s) | cleared (s) | seen |")
+                print("| fault | before | alarm after (s) | cleared (s) | seen |")
                 print("| --- | --- | --- | --- | --- |", flush=True)
                 for row in rows:
                     try:

@@ -124,8 +124,8 @@ class FaultTour(Play):
         await self._alarms("air_supply_low", "bin_full", "filter_pressure_high")
         truth = await floor.truth()
         self.check(
-            not truth.motor_told("off", before.now),
-            "The planer keeps its air: the bin is to be told of, no more",
+            not truth.motor_commands("off", before.now),
+            "Dust is still collected at the planer: the bin raises an alarm, nothing more",
         )
         self.say("empty the bin, clean the filter, and start the compressor")
         await floor.fill_bin(0)
@@ -137,11 +137,11 @@ class FaultTour(Play):
         await self._alarms("fire_shutdown")
         await self.until("phase", "spinning_down")
         truth = await floor.truth()
-        told = truth.motor_told("off", lit.now)
+        reported = truth.motor_commands("off", lit.now)
         self.check(
-            bool(told) and told[0] - lit.now < 1,
-            "The collector was told to stop at once",
-            f"{told}",
+            bool(reported) and reported[0] - lit.now < 1,
+            "The collector was turned off at once",
+            f"{reported}",
         )
         await self.until("gate", "closed", "Planer gate", 30)
         self.check(
@@ -233,18 +233,18 @@ class FaultTour(Play):
     @override
     async def summary(self) -> None:
         """Print the problems."""
-        told: set[str] = set()
+        reported: set[str] = set()
         problem = self.floor.own("problem")
         for change in self.states.history(problem, attributes=True):
-            told.update(change.attributes.get("alarms") or ())
+            reported.update(change.attributes.get("alarms") or ())
         self.timeline.title("What came of it")
         truth = await self.floor.truth()
         starts = truth["motor_starts"] - self.first["motor_starts"]
-        for alarm in sorted(told):
+        for alarm in sorted(reported):
             self.timeline.note(alarm.replace("_", " "))
         self.timeline.table(
             [
-                ("Kinds of alarms raised", str(len(told))),
+                ("Kinds of alarms raised", str(len(reported))),
                 ("Motor starts", str(starts)),
             ]
         )

@@ -16,6 +16,7 @@ import aiohttp
 from .hub_client import HubClient
 from .hub_directory import HubDirectory
 from .hub_log import LogEntry, read_log
+from .hub_states import PATIENCE
 
 
 class HubError(Exception):
@@ -50,7 +51,7 @@ class Hub:
         """Stop Home Assistant, whatever happened."""
         if error is not None and self._process is not None and self.pid is None:
             code = self._process.returncode
-            error.add_note(f"The hub had ended ({code}):\n{self.log_tail()}")
+            error.add_note(f"Home Assistant had ended ({code}):\n{self.log_tail()}")
         try:
             await self.stop()
         finally:
@@ -63,9 +64,12 @@ class Hub:
         return process.pid if process is not None and process.poll() is None else None
 
     async def start(self, timeout: float = 300.0) -> float:
-        """Start the process and wait until Home Assistant runs; return the seconds that took."""
+        """Start the process and wait until Home Assistant runs; return the seconds that took.
+
+        The `timeout` is in s, and longer by `PATIENCE`.
+        """
         if self.pid is not None:
-            raise HubError("The hub runs already")
+            raise HubError("Home Assistant runs already")
         began = time.monotonic()
         log = self.directory.log
         self._log_start = log.stat().st_size if log.exists() else 0
@@ -94,7 +98,7 @@ class Hub:
                 # Ctrl-C in a terminal goes to the demo, which then stops Home Assistant properly.
                 start_new_session=True,
             )
-        await self._wait_until_running(began + timeout)
+        await self._wait_until_running(began + timeout * PATIENCE)
         return time.monotonic() - began
 
     async def stop(self, timeout: float = 240.0) -> float:
@@ -111,7 +115,7 @@ class Hub:
             if time.monotonic() > began + timeout:
                 self.kill()
                 raise HubError(
-                    f"The hub did not stop within {timeout:g} s\n{self.log_tail()}"
+                    f"Home Assistant did not stop within {timeout:g} s\n{self.log_tail()}"
                 )
             await asyncio.sleep(0.05)
         return time.monotonic() - began
@@ -133,7 +137,7 @@ class Hub:
         """Wait until the process ends on its own; return its exit code."""
         process = self._process
         if process is None:
-            raise HubError("The hub was not started")
+            raise HubError("Home Assistant was not started")
         while (code := process.poll()) is None:  # noqa: ASYNC110 - Nothing tells the loop.
             await asyncio.sleep(0.2)
         return code
@@ -160,15 +164,19 @@ class Hub:
         async with aiohttp.ClientSession(headers=headers) as session:
             while True:
                 if self.pid is None:
-                    raise HubError(f"The hub ended at once\n{self.log_tail()}")
+                    raise HubError(f"Home Assistant ended at once\n{self.log_tail()}")
                 with contextlib.suppress(aiohttp.ClientError, TimeoutError):
                     async with session.get(
                         url, timeout=aiohttp.ClientTimeout(5)
                     ) as answer:
                         if answer.status == 401:
-                            raise HubError("Another hub answers at this port")
+                            raise HubError(
+                                "Another Home Assistant answers at this port"
+                            )
                         if answer.ok and (await answer.json())["state"] == "RUNNING":
                             return
                 if time.monotonic() > deadline:
-                    raise HubError(f"The hub did not get to run\n{self.log_tail()}")
+                    raise HubError(
+                        f"Home Assistant did not get to run\n{self.log_tail()}"
+                    )
                 await asyncio.sleep(0.1)

@@ -44,7 +44,7 @@ class HubSocket:
         answer = await socket.receive_json()
         if answer["type"] != "auth_ok":
             await socket.close()
-            raise HubGoneError(f"The hub does not let us in: {answer}")
+            raise HubGoneError(f"Home Assistant refuses the token: {answer}")
         return cls(socket)
 
     async def command(self, command: str, **fields: Any) -> Any:
@@ -68,14 +68,14 @@ class HubSocket:
 
     async def _send(self, number: int, command: str, fields: dict[str, Any]) -> Any:
         if self.closed.is_set():
-            raise HubGoneError(f"{command}: the hub is gone")
+            raise HubGoneError(f"{command}: Home Assistant is gone")
         answer: asyncio.Future[Any] = asyncio.get_running_loop().create_future()
         self._waiting[number] = answer
         try:
             await self._socket.send_json({"id": number, "type": command, **fields})
             message = await answer
         except aiohttp.ClientError as err:
-            raise HubGoneError(f"{command}: the hub is gone") from err
+            raise HubGoneError(f"{command}: Home Assistant is gone") from err
         finally:
             self._waiting.pop(number, None)
         if not message["success"]:
@@ -95,7 +95,7 @@ class HubSocket:
             self.closed.set()
             for waiting in self._waiting.values():
                 if not waiting.done():
-                    waiting.set_exception(HubGoneError("The hub is gone"))
+                    waiting.set_exception(HubGoneError("Home Assistant is gone"))
 
     def _hand_over(self, message: dict[str, Any]) -> None:
         number = message.get("id", 0)

@@ -108,7 +108,7 @@ class StateWatch:
                 raise TimeoutError(f"{what} did not happen within {timeout:g} s")
             self._news.clear()
             if self._socket.closed.is_set():
-                raise HubGoneError(f"The hub is gone while waiting for {what}")
+                raise HubGoneError(f"Home Assistant is gone while waiting for {what}")
             try:
                 # A stopped Home Assistant sends nothing: check now and then.
                 async with asyncio.timeout(min(left, 1.0)):

@@ -144,8 +144,8 @@ class Newcomer:
             found = form.placeholder("found").split("\n\n")
             for name in form.choices("accepted"):
                 line = next(line for line in found if line.startswith(f"**{name}:**"))
-                told = shorten(line.replace("**", ""), 58, placeholder=" …")
-                self._tell(f"accepted as found: {told}")
+                reported = shorten(line.replace("**", ""), 58, placeholder=" …")
+                self._tell(f"accepted as found: {reported}")
             await form.fill()
         if form.step == "unused_gates":
             # The rear gate of the miter saw: it's chosen for the purge later.

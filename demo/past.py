@@ -61,7 +61,7 @@ def remember(
     shared = json.dumps(attributes, separators=(",", ":"))
     with Session(engine) as session:
         meta = StatesMeta(entity_id=entity_id)
-        told = StateAttributes(
+        reported = StateAttributes(
             shared_attrs=shared,
             hash=StateAttributes.hash_shared_attrs_bytes(shared.encode()),
         )
@@ -71,14 +71,14 @@ def remember(
                 RecorderRuns(start=begins, end=ends, created=begins),
                 StatisticsRuns(start=compiled),
                 meta,
-                told,
+                reported,
             ]
         )
         session.flush()
         session.add_all(
             States(
                 metadata_id=meta.metadata_id,
-                attributes_id=told.attributes_id,
+                attributes_id=reported.attributes_id,
                 state=f"{watts:.1f}",
                 last_updated_ts=at,
             )

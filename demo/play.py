@@ -29,14 +29,14 @@ class Reactions:
     def rows(self) -> list[tuple[str, ...]]:
         """Return the rows of a table: what, how often, median, maximum."""
         rows: list[tuple[str, ...]] = [("Reaction", "times", "median", "longest")]
-        for what, times, told in (
+        for what, times, text_of in (
             ("from a plug's reading to the gate's command", self.gate, _seconds),
             ("from a plug's reading to the collector's", self.collector, _seconds),
             ("from a reading or a word to a gate's command", self.hub, _milliseconds),
         ):
             if times:
-                longest = told(max(times))
-                rows.append((what, str(len(times)), told(median(times)), longest))
+                longest = text_of(max(times))
+                rows.append((what, str(len(times)), text_of(median(times)), longest))
         return rows
 
 
@@ -101,7 +101,7 @@ class Play(ABC):
         )
         self.check(
             rose is not None and first is not None,
-            f"The {machine.lower()} was noticed and its gate told to open",
+            f"The {machine.lower()} was noticed and its gate commanded open",
         )
         if rose is None or first is None:
             return
@@ -110,18 +110,18 @@ class Play(ABC):
         self.reactions.hub.append(total)
         self.check(
             total <= PROMPT,
-            f"Gate told to open {_seconds(total)} after the plug's first reading",
+            f"Gate commanded open {_seconds(total)} after the plug's first reading",
             "too late",
         )
-        on = truth.motor_told("on", since)
+        on = truth.motor_commands("on", since)
         if not starting:
             self.check(not on, "The collector was on already and was left alone")
             return
-        if self.check(len(on) == 1, "The collector was told to go on once", f"{on}"):
+        if self.check(len(on) == 1, "The collector was turned on once", f"{on}"):
             self.reactions.collector.append(on[0] - rose)
             self.check(
                 on[0] >= first,
-                f"Collector told to go on {_seconds(on[0] - rose)} after the plug's reading",
+                f"Collector turned on {_seconds(on[0] - rose)} after the plug's reading",
                 "but before its gate",
             )
 
@@ -135,7 +135,7 @@ class Play(ABC):
         self.check(
             opened == wanted,
             f"{who} opened the {names}" if expected else f"{who} opened no gate",
-            f"told to open: {', '.join(sorted(opened)) or 'none'}",
+            f"commanded open: {', '.join(sorted(opened)) or 'none'}",
         )
 
     def breathed(self, before: Truth, truth: Truth) -> None:

@@ -163,7 +163,7 @@ async def _play(play: Play, scene: _Scene) -> None:
     await play.pause(_WORK)
     working = await floor.truth()
     play.check(
-        not working.motor_told("on", before.now) and not working.opened(before.now),
+        not working.motor_commands("on", before.now) and not working.opened(before.now),
         "While it works, the collector stays off and every gate closed",
     )
     play.say(scene.end)

@@ -72,10 +72,12 @@ class Demo:
             workshop=WORKSHOP,
             extra_yaml=CONFIGURATION,
         )
-        told = remember(directory.path, USED_BEFORE, layout.machines["band_saw"])
+        reported = remember(directory.path, USED_BEFORE, layout.machines["band_saw"])
         hub = Hub(directory)
         timeline.title("Starting Home Assistant")
-        timeline.note(f"its recorder has {told} readings of the band saw's last week")
+        timeline.note(
+            f"its recorder has {reported} readings of the band saw's last week"
+        )
         began = time.monotonic()
         async with hub:
             timeline.note(f"running after {time.monotonic() - began:.1f} s")
@@ -173,18 +175,18 @@ def _read_arguments() -> argparse.Namespace:
     return arguments
 
 
-def _take_port(told: int | None) -> int:
+def _take_port(port: int | None) -> int:
     """Return the port for Home Assistant, and hold it unless the caller does."""
-    if told is None:
+    if port is None:
         with contextlib.suppress(PortTakenError):
             return hold_port(USUAL_PORT)
         return hold_port()
-    if listens(told):
-        raise PortTakenError(f"port {told} of {HOST} is in use")
+    if listens(port):
+        raise PortTakenError(f"port {port} of {HOST} is in use")
     # The caller may hold it for us.
     with contextlib.suppress(PortTakenError):
-        return hold_port(told)
-    return told
+        return hold_port(port)
+    return port
 
 
 async def _main(arguments: argparse.Namespace) -> int:

@@ -17,7 +17,7 @@ from .custom_components.virtual_workshop.model.layout import (
 )
 from .hub import Hub
 from .hub_client import HubClient, Json
-from .hub_states import StateChange
+from .hub_states import PATIENCE, StateChange
 from .newcomer import TRAVEL
 
 LEVELS = {MeterKind.PLUG: (100.0, 50.0), MeterKind.CLAMP: (0.6, 0.3)}
@@ -37,7 +37,7 @@ _NEEDED = (
 )
 """The suffixes of the entities that checks use; most are disabled at first."""
 
-_PATIENCE = 60.0
+_APPEARS = 60.0
 """How long the workshop may take to appear [s]."""
 
 
@@ -47,8 +47,8 @@ def gate_name(name: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
-    """A command from Home Assistant to the workshop, or an event there, at an instant in s since the epoch."""
+class Command:
+    """A command from Home Assistant to the workshop, at an instant in s since the epoch."""
 
     at: float
     part: str
@@ -58,31 +58,31 @@ class Told:
 class Truth:
     """The workshop's record up to some instant."""
 
-    def __init__(self, told: Json) -> None:
-        self._told = told
+    def __init__(self, record: Json) -> None:
+        self._record = record
 
     def __getitem__(self, key: str) -> Any:
         """Return an entry of the record."""
-        return self._told[key]
+        return self._record[key]
 
     @property
     def now(self) -> float:
         """Return the instant of the record in s since the epoch."""
-        return float(self._told["now"])
+        return float(self._record["now"])
 
     def machine(self, key: str, what: str) -> float:
         """Return seconds of a machine: running, with_air, without_air, detached, longest_without_air."""
-        return float(self._told["machines"][key][what])
+        return float(self._record["machines"][key][what])
 
     def grown(self, before: Truth, what: str) -> float:
         """Return an entry's growth, rounded to the record's precision."""
         return round(float(self[what]) - float(before[what]), 3)
 
-    def orders(self, since: float) -> Iterator[Told]:
+    def orders(self, since: float) -> Iterator[Command]:
         """Yield Home Assistant's commands to the workshop since an instant."""
-        for at, part, what in self._told["happenings"]:
+        for at, part, what in self._record["happenings"]:
             if at >= since and what.startswith("told to "):
-                yield Told(at, part, what.removeprefix("told to "))
+                yield Command(at, part, what.removeprefix("told to "))
 
     def opened(self, since: float) -> dict[str, float]:
         """Return the gates commanded to open since an instant, and when first."""
@@ -94,12 +94,12 @@ class Truth:
 
     def began(self, part: str, since: float) -> float | None:
         """Return when a machine was first turned on since an instant."""
-        for at, told_of, what in self._told["happenings"]:
-            if at >= since and (told_of, what) == (part, "runs"):
+        for at, machine_key, what in self._record["happenings"]:
+            if at >= since and (machine_key, what) == (part, "runs"):
                 return float(at)
         return None
 
-    def motor_told(self, what: str, since: float) -> list[float]:
+    def motor_commands(self, what: str, since: float) -> list[float]:
         """Return when the collector was commanded on or off since an instant."""
         return [
             order.at
@@ -137,7 +137,7 @@ class ShopFloor:
         states = self.client.states
         states.listeners.append(self._pass_on)
         movable = [key for key, spec in self.layout.machines.items() if spec.movable]
-        async with asyncio.timeout(_PATIENCE):
+        async with asyncio.timeout(_APPEARS * PATIENCE):
             # Entities appear a moment after Home Assistant reports running.
             while f"{movable[-1]}_attached" not in self._seen:
                 self._seen = await self.client.entity_ids("virtual_workshop")

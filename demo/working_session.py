@@ -118,8 +118,8 @@ class WorkingSession(Play):
             f"{held:.1f} s",
         )
         self.check(
-            not worked.motor_told("off", before.now)
-            and not worked.motor_told("on", before.now),
+            not worked.motor_commands("off", before.now)
+            and not worked.motor_commands("on", before.now),
             "The motor cycled neither between the cuts nor at the planer's end",
         )
         waited = floor.slowest(MITER_SAW, starting=False)
@@ -175,7 +175,7 @@ class WorkingSession(Play):
             f"It ran for {truth.machine('shop_vacuum', 'running'):.0f} s with its hose off",
         )
         self.check(
-            not truth.motor_told("on", before.now)
+            not truth.motor_commands("on", before.now)
             and truth["motor_starts"] == before["motor_starts"],
             "The collector stayed off",
         )
@@ -201,7 +201,7 @@ class WorkingSession(Play):
             self.reactions.hub.append(opened - asked)
         self.check(
             opened is not None and opened - asked < 0.5,
-            "Its gate was told to open at once",
+            "Its gate was commanded open at once",
         )
         self.only_opened(["Floor sweep gate"], truth, before.now, "The request")
         await asyncio.sleep(4)
@@ -232,9 +232,9 @@ class WorkingSession(Play):
         recorded = down - noticed
         await floor.leave()
         took = await hub.stop()
-        self.timeline.tell("Hub", f"is down after {took:.1f} s; the jointer runs on")
+        self.timeline.tell("Restart", f"down after {took:.1f} s; the jointer runs on")
         took = await hub.start()
-        self.timeline.tell("Hub", f"runs again after {took:.1f} s")
+        self.timeline.tell("Restart", f"running again after {took:.1f} s")
         await floor.enter()
         await self.until("running", "on", JOINTER)
         await self.until("collecting", "on", JOINTER)
@@ -250,8 +250,8 @@ class WorkingSession(Play):
             f"{missed:.1f} s without",
         )
         self.check(
-            not truth.motor_told("off", before.now)
-            and not truth.motor_told("on", before.now),
+            not truth.motor_commands("off", before.now)
+            and not truth.motor_commands("on", before.now),
             "The collector was neither stopped nor started",
         )
         kept = await floor.run_time(JOINTER)
@@ -305,7 +305,7 @@ class WorkingSession(Play):
 
     async def _record(self) -> None:
         """Compare the record with Home Assistant's own recorder."""
-        self.timeline.title("9. The record, beside what the hub's recorder kept")
+        self.timeline.title("9. The record, beside what Home Assistant's recorder kept")
         for row in await compare(self.floor, self.first.now, self.away):
             gap = f" (restart {row.away:.0f} s)" if row.away else ""
             self.check(

@@ -3,6 +3,7 @@
 from typing import Any, override
 
 from homeassistant.components.cover import (
+    ATTR_IS_CLOSED,
     CoverDeviceClass,
     CoverEntity,
     CoverEntityFeature,
@@ -40,6 +41,8 @@ async def async_setup_entry(
 class GateCover(GatewrightEntity, CoverEntity):
     """A blast gate."""
 
+    # The state says it too; recorded, it would be another set of attributes each time.
+    _unrecorded_attributes = frozenset({ATTR_IS_CLOSED})
     entity_description: CoverDescription[GateSubject]
     subject: GateSubject
 

@@ -137,7 +137,7 @@ class System:
         """Connect the parts with each other."""
         maintenance, watcher = self.maintenance, self.watcher
         self.sequence.beside = maintenance.actuator
-        self.air.gauges.filter = lambda: maintenance.keeper.filter
+        self.air.gauges.recall(maintenance.keeper)
         self.context.announcer.name_also(maintenance.name)
         if watcher is not None:
             self.context.updates.beside = lambda: watcher.look
@@ -169,7 +169,7 @@ class System:
             self._totals.start(),
         ]
         self._started = True
-        # Before anything can be raised: what is, is told.
+        # Report the present state before anything can be raised.
         self.phones.start()
         self.loop.start(self.maintenance)
         self.context.announcer.recall()

@@ -199,7 +199,7 @@ def test_random_trees(system: DuctSystem) -> None:
     compare(system, 1e-3)
 
 
-def test_a_shut_branch() -> None:
+def test_a_closed_branch() -> None:
     """Branch 3 shut: 0.6023 kg/s and 1551.4 Pa; branch 1 shut: 0.6432 and 1460.2."""
     fan = Fan.quadratic(SHUTOFF, FALL, density=1.204)
     system = three_branches(fan).system

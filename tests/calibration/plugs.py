@@ -89,45 +89,45 @@ def _changed(
     share: float,
     heartbeat: float,
 ) -> Iterator[Reading]:
-    told: float | None = None
-    told_at = -math.inf
+    reported: float | None = None
+    reported_at = -math.inf
     held: float | None = None
     for at, value in [*at_most(readings, until), (until, None)]:
-        while told is not None and told_at + heartbeat < at:
-            told_at += heartbeat
-            if held != told:
-                told = held
-                yield told_at, told
+        while reported is not None and reported_at + heartbeat < at:
+            reported_at += heartbeat
+            if held != reported:
+                reported = held
+                yield reported_at, reported
         held = value
-        if value is not None and told is not None:
-            apart = abs(value - told)
-            if apart < watts or apart < share * max(value, told):
+        if value is not None and reported is not None:
+            apart = abs(value - reported)
+            if apart < watts or apart < share * max(value, reported):
                 continue
-        if at < until and value != told:
-            told, told_at = value, at
+        if at < until and value != reported:
+            reported, reported_at = value, at
             yield at, value
 
 
 def _held_back(
     readings: Sequence[Reading], until: float, interval: float, watts: float
 ) -> Iterator[Reading]:
-    told: float | None = None
-    told_at = -math.inf
+    reported: float | None = None
+    reported_at = -math.inf
     waiting: float | None = None
     for at, value in [*at_most(readings, until), (until, None)]:
-        if waiting is not None and at >= told_at + interval:
-            told, told_at, waiting = waiting, told_at + interval, None
-            yield told_at, told
+        if waiting is not None and at >= reported_at + interval:
+            reported, reported_at, waiting = waiting, reported_at + interval, None
+            yield reported_at, reported
         if at >= until:
             return
-        if value is None or told is None:
-            if value != told:
-                told, told_at, waiting = value, at, None
+        if value is None or reported is None:
+            if value != reported:
+                reported, reported_at, waiting = value, at, None
                 yield at, value
-        elif abs(value - told) < watts:
+        elif abs(value - reported) < watts:
             waiting = None
-        elif at >= told_at + interval:
-            told, told_at, waiting = value, at, None
+        elif at >= reported_at + interval:
+            reported, reported_at, waiting = value, at, None
             yield at, value
         else:
             waiting = value

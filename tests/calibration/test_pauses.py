@@ -70,7 +70,7 @@ lengths = st.lists(
 @given(lengths, st.floats(0, 400))
 # A pause that is as long as the wait, once it has been through the arithmetic.
 @example([1.0] * 6 + [421.0, 567.0, 3000.0, 2.1], 2.1000000000000014)
-def test_an_outcome_is_what_a_walk_through_the_cuts_gives(
+def test_an_outcome_is_what_a_pass_through_the_cuts_gives(
     pauses: list[float], wait: float
 ) -> None:
     cuts = cuts_with(pauses)
@@ -166,14 +166,14 @@ def test_where_no_wait_keeps_to_the_allowance_the_longest_is_taken() -> None:
     assert found.best.worst_hour > 2
 
 
-def test_a_run_on_is_at_least_what_the_duct_needs() -> None:
+def test_a_shutoff_delay_is_at_least_what_the_duct_needs() -> None:
     costs = Costs(power=1500.0, price=0.3, wear=0.0)
     found = proposal_for([20.0] * 30, costs, least=6.0)
     assert found.best.wait == 6.0
     assert found.limited is HoldLimit.LEAST
 
 
-def test_a_hold_counts_the_run_on_that_follows_it() -> None:
+def test_a_hold_counts_the_shutoff_delay_that_follows_it() -> None:
     pauses = [24.0] * 30
     found = proposal_for(pauses, Costs(starts_per_hour=30.0), before=8.0, present=5.0)
     assert found.best.wait == 16.0

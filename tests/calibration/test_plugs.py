@@ -21,7 +21,7 @@ DRAW: list[Reading] = [
 ]
 
 
-def test_a_change_is_told_at_once_and_a_small_one_at_the_heartbeat() -> None:
+def test_a_change_is_reported_at_once_and_a_small_one_at_the_heartbeat() -> None:
     assert on_change(3.0, 0.05, 60.0)(DRAW, 300.0) == [
         (0.0, 0.0),
         (10.0, 100.0),

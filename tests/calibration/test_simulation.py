@@ -150,8 +150,8 @@ def bench_for(
         for first, last in recording.requests.get(part, ()):
             bench.at(first, ask(part))
             bench.at(last, partial(sequence.withdraw, part))
-    for gate_id, told in recording.hand_gates.items():
-        for at, opened in told:
+    for gate_id, reported in recording.hand_gates.items():
+        for at, opened in reported:
             bench.hand(at, gate_id, opened)
     return bench
 
@@ -164,19 +164,19 @@ def simulated(
 
 def in_bouts(random: Random, until: float, level: float) -> list[Reading]:
     """Return the readings of a machine that runs now and then, with odd ones."""
-    told: list[Reading] = [(random.uniform(0, 3), 3.0)]
-    at = told[0][0]
+    reported: list[Reading] = [(random.uniform(0, 3), 3.0)]
+    at = reported[0][0]
     while True:
         at += random.choice([2.0, 8.0, 30.0, 90.0]) * random.uniform(0.5, 1.5)
         ends = at + random.choice([0.5, 3.0, 20.0, 60.0]) * random.uniform(0.5, 1.5)
         while at < ends:
             odd = random.random()
             value = None if odd < 0.02 else 0.0 if odd < 0.04 else level * (1 + odd / 5)
-            told.append((at, value))
+            reported.append((at, value))
             at += random.choice([0.5, 1.0, 1.0, 1.2])
-        told.append((at, random.choice([2.0, 3.0, None])))
+        reported.append((at, random.choice([2.0, 3.0, None])))
         if at > until:
-            return [reading for reading in told if reading[0] < until]
+            return [reading for reading in reported if reading[0] < until]
 
 
 def scene(seed: int, until: float = 900.0) -> Recording:
@@ -224,7 +224,7 @@ def scene(seed: int, until: float = 900.0) -> Recording:
     ),
     st.sampled_from([0.0, 25.0]),
 )
-def test_a_rehearsal_does_what_the_bench_does(
+def test_a_simulation_does_what_the_bench_does(
     seed: int, actuators: Actuators, rest: float
 ) -> None:
     system = shop(rest=rest)
@@ -314,7 +314,7 @@ def test_with_ideal_actuators_air_comes_with_the_run_and_the_speed() -> None:
     assert found.figures.energy is None
 
 
-def test_a_machine_that_runs_when_the_recording_begins_gets_air() -> None:
+def test_a_machine_that_runs_when_the_recording_begins_is_served() -> None:
     recording = Recording(
         begins=0.0, ends=60.0, readings={"saw": [(-500.0, 3.0), (-90.0, 800.0)]}
     )
@@ -337,14 +337,14 @@ def test_what_lies_outside_the_recording_is_left_out() -> None:
     assert found.ran["floor"] == ((0.0, 20.0), (90.0, 100.0))
 
 
-def test_what_is_not_attached_is_refused_quietly() -> None:
+def test_what_is_not_connected_is_refused_quietly() -> None:
     recording = Recording(
         begins=0.0, ends=60.0, readings={}, requests={"vacuum": [(10.0, 20.0)]}
     )
     assert simulated(shop(), recording, IDEAL).collector == ()
 
 
-def test_alarms_of_the_recording_are_told() -> None:
+def test_alarms_of_the_recording_are_reported() -> None:
     recording = Recording(
         begins=0.0,
         ends=600.0,
@@ -356,15 +356,17 @@ def test_alarms_of_the_recording_are_told() -> None:
         hand_gates={"router_gate": [(0.0, False)]},
     )
     found = simulated(shop(spin_down=90.0), recording)
-    told = {(c.condition.kind, c.condition.part, c.raised): c.at for c in found.alarms}
-    assert told[AlarmKind.READING_LOST, "saw", True] == 160.0
-    assert told[AlarmKind.READING_LOST, "saw", False] == 300.0
-    assert (AlarmKind.HAND_GATE_CLOSED, "router_gate", True) in told
+    reported = {
+        (c.condition.kind, c.condition.part, c.raised): c.at for c in found.alarms
+    }
+    assert reported[AlarmKind.READING_LOST, "saw", True] == 160.0
+    assert reported[AlarmKind.READING_LOST, "saw", False] == 300.0
+    assert (AlarmKind.HAND_GATE_CLOSED, "router_gate", True) in reported
     # The planer's dropout time ran out before the recording began: that isn't its fault.
-    assert not [key for key in told if key[1] == "planer"]
+    assert not [key for key in reported if key[1] == "planer"]
 
 
-def test_progress_is_told_and_grows() -> None:
+def test_progress_is_reported_and_grows() -> None:
     readings = [(0.05 * n, 3.0 + n % 2) for n in range(9000)]
     recording = Recording(begins=0.0, ends=500.0, readings={"saw": readings})
     shares: list[float] = []

@@ -245,7 +245,7 @@ def _look(
     odd_left, zeros_left = list(reversed(odd)), list(reversed(zeros))
     away = list(reversed(list(bridged(sorted(outages)))))
     run = list(reversed(ran))
-    at, index, told, looked = 0.0, 0, math.nan, 0.0
+    at, index, reported, looked = 0.0, 0, math.nan, 0.0
     while at < until:
         while away and away[-1][1] <= at:
             away.pop()
@@ -253,7 +253,7 @@ def _look(
             run.pop()
         if away and away[-1][0] <= at:
             history.append((at, None))
-            at, told = away[-1][1], math.nan
+            at, reported = away[-1][1], math.nan
             continue
         mean, index = _mean(jumps, index, max(looked, at - plug.interval), at)
         value = mean if plug.averaging else jumps[index][1]
@@ -265,15 +265,15 @@ def _look(
             zeros_left.pop()
             value = 0.0
         value = round(value, plug.digits)
-        if value != told:
+        if value != reported:
             history.append((at, value))
-            told = value
+            reported = value
         looked = at
         # Looks fall on a beat, whatever happens; at rest most of them tell nothing.
         beat = plug.interval * random.uniform(1.0 - plug.jitter, 1.0 + plug.jitter)
         following = at + beat
         live = run and run[-1][0] <= following
-        if not live and told == round(jumps[index][1], plug.digits):
+        if not live and reported == round(jumps[index][1], plug.digits):
             upcoming = [at + plug.heartbeat]
             if index + 1 < len(jumps):
                 upcoming.append(jumps[index + 1][0])

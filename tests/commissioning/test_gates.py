@@ -209,7 +209,7 @@ def test_sensors_that_say_nothing(roles: tuple[SignalRole, ...]) -> None:
     ]
 
 
-def test_a_gate_out_of_reach() -> None:
+def test_a_gate_offline() -> None:
     model = shop(slide=Slide(away=True))
     assert walked(model) == [("a", FindingKind.GATE_AWAY, "")]
     assert ("a", True) not in model.commands

@@ -192,7 +192,7 @@ def until(model: Model, part: str, what: Ask | Stage | None) -> None:
     ("part", "what"),
     [("a", Stage.OPENING), ("b", Stage.SHUTTING), (COLLECTOR, Stage.STARTING)],
 )
-def test_a_machine_that_starts_gets_its_air(part: str, what: Stage) -> None:
+def test_a_machine_that_starts_is_served(part: str, what: Stage) -> None:
     model = shop()
     until(model, part, what)
     model.running.add("planer")
@@ -215,7 +215,7 @@ def test_a_machine_that_starts_gets_its_air(part: str, what: Stage) -> None:
 
 
 @pytest.mark.parametrize("machine", ["saw", "planer"])
-def test_a_machine_that_runs_on_gets_its_air(machine: str) -> None:
+def test_a_machine_that_runs_on_is_served(machine: str) -> None:
     """While the check asks about a machine none is served, but not for long."""
     model = shop()
     model.checks.append(lambda m: m.running.add(machine) if m.now > runs else None)
@@ -280,7 +280,7 @@ def test_skipping() -> None:
         ),
     ],
 )
-def test_what_goes_before_the_walk(disturb: Any, why: End) -> None:
+def test_what_goes_before_the_check(disturb: Any, why: End) -> None:
     model = shop()
     until(model, "a", Stage.OPENING)
     disturb(model)
@@ -306,7 +306,7 @@ def test_a_collector_switched_off_by_hand_during_its_check() -> None:
     assert model.at_rest()
 
 
-def test_a_walk_begins_only_in_a_shop_at_rest() -> None:
+def test_a_check_begins_only_in_a_shop_at_rest() -> None:
     model = shop()
     hands = PlantAccess(model.sequence)
     assert hands.refusal(model.now) is None
@@ -452,12 +452,12 @@ def test_every_mistake_is_found_and_none_invented(
     model, wanted = mistaken(gate, meter, fan, rest)
     model.checks.append(harmless)
     crossed = gate == "crossed"
-    told = found(model, (End.DONE, End.COLLECTOR) if crossed else (End.DONE,))
+    reported = found(model, (End.DONE, End.COLLECTOR) if crossed else (End.DONE,))
     if crossed:
         # Whether the collector finds a way then depends on where the gates rest.
-        told = {one for one in told if one[0] != COLLECTOR}
+        reported = {one for one in reported if one[0] != COLLECTOR}
         wanted = {one for one in wanted if one[0] != COLLECTOR}
-    assert told == wanted
+    assert reported == wanted
 
 
 @settings(max_examples=settings().max_examples // 3)
@@ -468,7 +468,7 @@ def test_every_mistake_is_found_and_none_invented(
     steps=st.integers(0, 1500),
     restart=st.booleans(),
 )
-def test_a_walk_stopped_at_any_moment_leaves_the_shop_at_rest(
+def test_a_check_stopped_at_any_moment_leaves_the_shop_at_rest(
     gate: str, meter: str, fan: str, steps: int, restart: bool
 ) -> None:
     model, _ = mistaken(gate, meter, fan, IdlePosition.CLOSED)

@@ -60,7 +60,7 @@ def test_start_while_coasting_is_another_start() -> None:
     assert world.truth.motor_starts == 2
 
 
-def test_draw_has_inrush_and_falls_with_all_gates_shut() -> None:
+def test_draw_has_inrush_and_falls_with_all_gates_closed() -> None:
     world = small_world()
     assert world.collector_draw() == world.layout.collector.standby
     world.command_collector(on=True)
@@ -173,7 +173,7 @@ def test_bin_is_full_at_its_mark_and_that_is_an_event() -> None:
     assert world.collector.bin_is_full
 
 
-def test_hand_at_the_device_is_quicker_than_the_hub() -> None:
+def test_hand_at_the_device_is_quicker_than_home_assistant() -> None:
     world = small_world()
     world.switch_collector_by_hand(on=True)
     wait(world, 0.2)

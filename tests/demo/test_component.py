@@ -184,9 +184,14 @@ async def test_gates_of_all_kinds_move(
     await tell(hass, "cover", "close_cover", "table_saw_gate_actuator")
     await pass_time(4.0)
     assert state(hass, "cover", "table_saw_gate_actuator") == "closed"
-    told = (await truth(hass))["commands"]
-    assert told["table_saw_gate"] == {"open": 1, "set 40%": 1, "stop": 1, "close": 1}
-    assert told["miter_saw_gate"] == {"on": 1, "off": 1}
+    record = (await truth(hass))["commands"]
+    assert record["table_saw_gate"] == {
+        "open": 1,
+        "set 40%": 1,
+        "stop": 1,
+        "close": 1,
+    }
+    assert record["miter_saw_gate"] == {"on": 1, "off": 1}
 
 
 async def test_collector_runs_coasts_and_keeps_the_callers_context(
@@ -215,10 +220,10 @@ async def test_collector_runs_coasts_and_keeps_the_callers_context(
     assert state(hass, "binary_sensor", "collector_impeller_turning") == "on"
     await pass_time(5)
     assert state(hass, "binary_sensor", "collector_impeller_turning") == "off"
-    told = await truth(hass)
-    assert told["motor_starts"] == 1
-    assert told["turning_all_shut"] == 0
-    assert told["commands"]["collector"] == {"on": 1}
+    record = await truth(hass)
+    assert record["motor_starts"] == 1
+    assert record["turning_all_shut"] == 0
+    assert record["commands"]["collector"] == {"on": 1}
 
 
 async def test_bin_contact_and_detector_speak(
@@ -331,7 +336,7 @@ async def test_command_hangs_until_mended(
     assert state(hass, "switch", "collector_relay") == "off"
 
 
-async def test_command_that_hangs_does_not_keep_the_hub_from_unloading(
+async def test_command_that_hangs_does_not_keep_home_assistant_from_unloading(
     hass: HomeAssistant, set_up: SetUp
 ) -> None:
     await set_up()
@@ -464,7 +469,7 @@ async def test_late_devices_are_late(
     assert state(hass, "valve", "planer_gate_actuator") == "closed"
 
 
-async def test_the_world_goes_on_while_it_is_unloaded(
+async def test_the_world_keeps_running_while_it_is_unloaded(
     hass: HomeAssistant, set_up: SetUp, pass_time: Pass
 ) -> None:
     await set_up()
@@ -482,11 +487,11 @@ async def test_the_world_goes_on_while_it_is_unloaded(
     assert state(hass, "valve", "planer_gate_actuator") == "open"
     assert state(hass, "switch", "collector_relay") == "on"
     assert watts(hass, "planer") > 1800
-    told = await truth(hass)
-    assert told["machines"]["planer"]["running"] == pytest.approx(21, abs=0.1)
-    assert told["machines"]["miter_saw"]["running"] == pytest.approx(8, abs=0.1)
-    assert told["standing"]["faults"] == {"jointer_gate": ["gate_stuck"]}
-    assert told["motor_starts"] == 1
+    record = await truth(hass)
+    assert record["machines"]["planer"]["running"] == pytest.approx(21, abs=0.1)
+    assert record["machines"]["miter_saw"]["running"] == pytest.approx(8, abs=0.1)
+    assert record["standing"]["faults"] == {"jointer_gate": ["gate_stuck"]}
+    assert record["motor_starts"] == 1
 
 
 async def test_a_file_that_cannot_be_read_is_no_end_of_the_world(
@@ -507,9 +512,9 @@ async def test_truth_begins_anew(
     await pass_time(5)
     assert (await truth(hass))["turning_all_shut"] > 4
     await do(hass, "reset_truth")
-    told = await truth(hass)
-    assert told["turning_all_shut"] == 0
-    assert told["standing"]["collector"]["turning"] is True
+    record = await truth(hass)
+    assert record["turning_all_shut"] == 0
+    assert record["standing"]["collector"]["turning"] is True
 
 
 @pytest.mark.parametrize(

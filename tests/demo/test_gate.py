@@ -12,21 +12,21 @@ from demo.custom_components.virtual_workshop.model.world import World
 from .yard import small_world, wait
 
 
-def told(world: World, key: str) -> tuple[Any, int]:
+def feedback(world: World, key: str) -> tuple[Any, int]:
     """Return an actuator's feedback: position and direction."""
     gate = world.gates[key]
-    return gate.told_position(world.now), gate.told_direction(world.now)
+    return gate.reported_position(world.now), gate.reported_direction(world.now)
 
 
 def test_motor_gate_needs_its_latency_and_its_travel() -> None:
     world = small_world()
     world.command_gate("cover", 1.0)
     wait(world, 0.4)
-    assert told(world, "cover") == (0.0, 0)
+    assert feedback(world, "cover") == (0.0, 0)
     wait(world, 1.6)
-    assert told(world, "cover") == (pytest.approx(0.5), 1)
+    assert feedback(world, "cover") == (pytest.approx(0.5), 1)
     wait(world, 1.5)
-    assert told(world, "cover") == (1.0, 0)
+    assert feedback(world, "cover") == (1.0, 0)
     assert world.gates["cover"].moves == 1
 
 
@@ -37,9 +37,9 @@ def test_gate_stops_half_way_and_goes_back() -> None:
     world.command_gate("valve", 0.0)
     wait(world, 0.5)
     # It kept opening until the new command arrived.
-    assert told(world, "valve") == (pytest.approx(2 / 3), -1)
+    assert feedback(world, "valve") == (pytest.approx(2 / 3), -1)
     wait(world, 2.0)
-    assert told(world, "valve") == (0.0, 0)
+    assert feedback(world, "valve") == (0.0, 0)
 
 
 def test_gate_is_stopped() -> None:
@@ -48,7 +48,7 @@ def test_gate_is_stopped() -> None:
     wait(world, 2.0)
     world.stop_gate("cover")
     wait(world, 10)
-    assert told(world, "cover") == (pytest.approx(0.5), 0)
+    assert feedback(world, "cover") == (pytest.approx(0.5), 0)
 
 
 def test_solenoid_reports_its_relay_and_not_its_slide() -> None:
@@ -70,15 +70,15 @@ def test_stuck_motor_pushes_and_gives_up() -> None:
     world.break_part("valve", Fault.GATE_STUCK)
     world.command_gate("valve", 1.0)
     wait(world, 15)
-    assert told(world, "valve") == (0.0, 1)
+    assert feedback(world, "valve") == (0.0, 1)
     wait(world, 10)
-    assert told(world, "valve") == (0.0, 0)
+    assert feedback(world, "valve") == (0.0, 0)
     world.mend_part("valve")
     wait(world, 10)
-    assert told(world, "valve") == (0.0, 0)
+    assert feedback(world, "valve") == (0.0, 0)
     world.command_gate("valve", 1.0)
     wait(world, 4)
-    assert told(world, "valve") == (1.0, 0)
+    assert feedback(world, "valve") == (1.0, 0)
 
 
 def test_stuck_gate_goes_on_when_it_is_mended_in_time() -> None:
@@ -88,7 +88,7 @@ def test_stuck_gate_goes_on_when_it_is_mended_in_time() -> None:
     wait(world, 5)
     world.mend_part("valve", Fault.GATE_STUCK)
     wait(world, 3)
-    assert told(world, "valve") == (1.0, 0)
+    assert feedback(world, "valve") == (1.0, 0)
 
 
 def test_stuck_solenoid_never_gives_up() -> None:
@@ -109,7 +109,7 @@ def test_gate_that_jams_in_motion_stays_where_it_is() -> None:
     wait(world, 2)
     world.break_part("cover", Fault.GATE_STUCK)
     wait(world, 60)
-    assert told(world, "cover") == (pytest.approx(0.5), 0)
+    assert feedback(world, "cover") == (pytest.approx(0.5), 0)
 
 
 def test_slow_gate_needs_four_times_as_long() -> None:
@@ -117,9 +117,9 @@ def test_slow_gate_needs_four_times_as_long() -> None:
     world.break_part("cover", Fault.GATE_SLOW)
     world.command_gate("cover", 1.0)
     wait(world, 0.5 + 11.9)
-    assert told(world, "cover")[1] == 1
+    assert feedback(world, "cover")[1] == 1
     wait(world, 0.2)
-    assert told(world, "cover") == (1.0, 0)
+    assert feedback(world, "cover") == (1.0, 0)
 
 
 def test_gate_without_power_stops_and_hears_nothing() -> None:
@@ -131,7 +131,7 @@ def test_gate_without_power_stops_and_hears_nothing() -> None:
     wait(world, 60)
     world.mend_part("cover")
     wait(world, 60)
-    assert told(world, "cover") == (pytest.approx(0.5), 0)
+    assert feedback(world, "cover") == (pytest.approx(0.5), 0)
 
 
 def test_solenoid_goes_where_its_relay_says_when_its_power_returns() -> None:
@@ -165,10 +165,10 @@ def test_gate_is_moved_by_hand_and_hears_the_next_command() -> None:
         world.move_gate_by_hand(key, 1.0)
     wait(world, 3)
     assert world.gates["hand"].is_open(world.now)
-    assert told(world, "cover") == (1.0, 0)
+    assert feedback(world, "cover") == (1.0, 0)
     world.command_gate("cover", 0.0)
     wait(world, 4)
-    assert told(world, "cover") == (0.0, 0)
+    assert feedback(world, "cover") == (0.0, 0)
 
 
 def test_hand_on_a_solenoid_does_not_change_its_relay() -> None:
@@ -188,11 +188,11 @@ def test_bouncing_motor_gate(key: str) -> None:
     seen = []
     for _ in range(4):
         wait(world, 0.5)
-        seen.append(told(world, key))
+        seen.append(feedback(world, key))
     assert seen == [(1.0, 0), (0.0, 0), (0.0, 0), (0.0, 0)]
     assert world.gates[key].position(world.now) == pytest.approx(0.5)
     wait(world, 4)
-    assert told(world, key) == (1.0, 0)
+    assert feedback(world, key) == (1.0, 0)
 
 
 def test_bouncing_solenoid() -> None:

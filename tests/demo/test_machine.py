@@ -114,7 +114,7 @@ def test_energy_adds_up() -> None:
     assert world.machines["saw"].energy == pytest.approx(drawn)
 
 
-def test_only_movable_machines_are_attached_and_detached() -> None:
+def test_only_movable_machines_are_connected_and_disconnected() -> None:
     world = small_world()
     world.attach("sander", attached=True)
     assert world.machines["sander"].attached

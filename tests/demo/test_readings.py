@@ -153,7 +153,7 @@ def test_silent_meter_says_nothing() -> None:
     assert watch.values(SAW, since) == []
 
 
-def test_false_zero_is_told_once() -> None:
+def test_false_zero_is_reported_once() -> None:
     watch = Watch(small_world())
     watch.act(lambda world: world.run_machine("saw", 1.0))
     watch.run(5)
@@ -188,7 +188,7 @@ def test_faults_of_the_collectors_meter_leave_its_other_sensors_alone() -> None:
     assert speeds[-1] == pytest.approx(2850, rel=0.03)
 
 
-def test_impeller_is_followed_to_its_stand() -> None:
+def test_impeller_is_followed_to_its_standstill() -> None:
     watch = Watch(small_world())
     watch.act(lambda world: world.command_collector(on=True))
     watch.run(8)
@@ -206,7 +206,7 @@ def test_compressed_air_falls() -> None:
     assert air.value == pytest.approx(1.8, abs=0.1)
 
 
-def test_bin_level_is_told_when_it_is_set() -> None:
+def test_bin_level_is_reported_when_it_is_set() -> None:
     watch = Watch(small_world())
     watch.act(lambda world: world.set_bin(60))
     watch.run(6)

@@ -7,7 +7,7 @@ import re
 from demo.timeline import Timeline
 
 
-def test_a_long_line_goes_on_below_its_text() -> None:
+def test_a_long_line_continues_below_its_text() -> None:
     out = io.StringIO()
     timeline = Timeline(out)
     timeline.title("A title")
@@ -43,5 +43,5 @@ async def test_lines_are_in_order_though_they_are_heard_late() -> None:
     timeline.flush()
     # Each was going to be printed a moment later.
     await asyncio.sleep(0.1)
-    told = re.findall(r"([\d.]+) s  (\w+)", out.getvalue())
-    assert told == [("1.5", "Plug"), ("1.5", "Machine"), ("1.5", "Gate")]
+    reported = re.findall(r"([\d.]+) s  (\w+)", out.getvalue())
+    assert reported == [("1.5", "Plug"), ("1.5", "Machine"), ("1.5", "Gate")]

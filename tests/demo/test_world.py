@@ -44,7 +44,7 @@ def test_record_of_a_well_run_cut() -> None:
     assert truth.gates["cover"].air == pytest.approx(20 - 3.2 + 2.0)
 
 
-def test_record_of_a_gate_shut_too_early() -> None:
+def test_record_of_a_gate_closed_too_early() -> None:
     world = small_world()
     world.move_gate_by_hand("cover", 1.0)
     wait(world, 4)
@@ -82,7 +82,7 @@ def test_record_of_a_start_while_the_gate_opens() -> None:
     assert truth.machines["saw"].waited == pytest.approx(4.7)
 
 
-def test_record_of_a_start_against_shut_gates() -> None:
+def test_record_of_a_start_against_closed_gates() -> None:
     world = small_world()
     world.switch_collector_by_hand(on=True)
     wait(world, 3)
@@ -92,7 +92,7 @@ def test_record_of_a_start_against_shut_gates() -> None:
     assert world.truth.turning_all_shut == pytest.approx(2.9 + 0.02 * 3)
 
 
-def test_record_of_a_machine_without_air() -> None:
+def test_record_of_a_machine_without_dust_collection() -> None:
     world = small_world()
     world.run_machine("planer", 1.0)
     wait(world, 5)
@@ -109,7 +109,7 @@ def test_record_of_a_machine_without_air() -> None:
     assert planer.airless == 0.0
 
 
-def test_record_of_a_detached_machine() -> None:
+def test_record_of_a_disconnected_machine() -> None:
     world = small_world()
     world.run_machine("sander", 1.0)
     wait(world, 5)
@@ -128,14 +128,14 @@ def test_commands_are_counted_and_noted() -> None:
     assert world.truth.happenings[-1] == (world.now, "cover", "told to open")
 
 
-def test_happenings_are_told_in_order_and_forgotten_in_the_end() -> None:
+def test_happenings_are_reported_in_order_and_forgotten_in_the_end() -> None:
     world = small_world()
     world.run_machine("saw", 1.0)
     world.command_collector(on=True)
     wait(world, 1)
     world.stop_machine("saw")
-    told = [(part, what) for _, part, what in world.truth.happenings]
-    assert told == [
+    record = [(part, what) for _, part, what in world.truth.happenings]
+    assert record == [
         ("saw", "runs"),
         (COLLECTOR, "motor on"),
         ("saw", "stands"),
@@ -152,11 +152,11 @@ def test_new_record_begins_with_nothing() -> None:
     wait(world, 30)
     world.reset_truth()
     wait(world, 1)
-    told = world.truth.told(world.now)
-    assert told["seconds"] == 1.0
-    assert told["motor_starts"] == 0
-    assert told["turning_all_shut"] == 1.0
-    assert set(told["machines"]) == set(MACHINES)
+    record = world.truth.as_data(world.now)
+    assert record["seconds"] == 1.0
+    assert record["motor_starts"] == 0
+    assert record["turning_all_shut"] == 1.0
+    assert set(record["machines"]) == set(MACHINES)
 
 
 def test_report_is_plain_data() -> None:
@@ -164,10 +164,10 @@ def test_report_is_plain_data() -> None:
     world.break_part(COLLECTOR, Fault.BREAKER_TRIPPED)
     world.run_machine("saw", 1.0)
     wait(world, 3)
-    told = {**world.truth.told(world.now), "standing": world.standing()}
-    assert json.loads(json.dumps(told)) == told
-    assert told["standing"]["faults"] == {COLLECTOR: ["breaker_tripped"]}
-    assert told["standing"]["machines"]["saw"]["running"] is True
+    record = {**world.truth.as_data(world.now), "standing": world.standing()}
+    assert json.loads(json.dumps(record)) == record
+    assert record["standing"]["faults"] == {COLLECTOR: ["breaker_tripped"]}
+    assert record["standing"]["machines"]["saw"]["running"] is True
 
 
 def test_an_instant_in_the_past_changes_nothing() -> None:
@@ -271,11 +271,11 @@ def test_it_does_not_matter_how_often_one_looks_nor_who_restarts(
     seldom = play(steps, 1e9)
     often = play(steps, 0.37)
     restarted = play(steps, 1e9, restart=True)
-    first = seldom.truth.told(seldom.now)
+    first = seldom.truth.as_data(seldom.now)
     for other in (often, restarted):
-        told = other.truth.told(other.now)
-        assert told["motor_starts"] == first["motor_starts"]
-        assert told["commands"] == first["commands"]
+        record = other.truth.as_data(other.now)
+        assert record["motor_starts"] == first["motor_starts"]
+        assert record["commands"] == first["commands"]
         for key in (
             "turning",
             "turning_all_shut",
@@ -283,9 +283,9 @@ def test_it_does_not_matter_how_often_one_looks_nor_who_restarts(
             "strained",
             "motor_on",
         ):
-            assert told[key] == pytest.approx(first[key], abs=0.01)
+            assert record[key] == pytest.approx(first[key], abs=0.01)
         for key in MACHINES:
-            assert told["machines"][key] == pytest.approx(
+            assert record["machines"][key] == pytest.approx(
                 first["machines"][key], abs=0.01
             )
         assert other.standing()["gates"] == pytest.approx(

@@ -29,8 +29,8 @@ STEPS = [
     "6. Home Assistant restarts while the jointer runs",
     "7. Everything comes to rest",
     "8. The table saw starts again, and its gate is known",
-    "9. The record, beside what the hub's recorder kept",
-    "10. The bin fills, is told of, and is emptied",
+    "9. The record, beside what Home Assistant's recorder kept",
+    "10. The bin fills, is reported, and is emptied",
     "11. A drop box is emptied into the main",
     "12. A vacuum robot docks, and is emptied",
     "What came of it",
@@ -111,13 +111,13 @@ async def test_the_session(start: Start) -> None:
     assert checks
     assert int(checks[1]) == sum(line.startswith(f"{'':11}ok  ") for line in lines) > 40
 
-    told = [match for line in lines if (match := LINE.fullmatch(line))]
-    instants = [float(line["at"]) for line in told]
+    reported = [match for line in lines if (match := LINE.fullmatch(line))]
+    instants = [float(line["at"]) for line in reported]
     assert instants == sorted(instants)
     # It plays for almost three minutes, and every start of Home Assistant takes more.
     assert instants[-1] > 130
     # A person's action, the plug's report, and the shop's response.
-    first = [f"{line['who']}: {line['what']}" for line in told][:8]
+    first = [f"{line['who']}: {line['what']}" for line in reported][:8]
     assert first[0] == "You: switch the table saw on"
     assert re.fullmatch(r"Plug: Table saw: [\d.,]+ W", first[1])
     # The gate opens at the first reading, before the saw is known to run.
@@ -127,7 +127,7 @@ async def test_the_session(start: Start) -> None:
     assert "Collector: is on" in first
     # Three times for machines, and once each for the drop box and the robot.
     started = sum(
-        (line["who"], line["what"]) == ("Collector", "is on") for line in told
+        (line["who"], line["what"]) == ("Collector", "is on") for line in reported
     )
     assert started == 3 + len(SCENES)
 

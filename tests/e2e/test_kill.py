@@ -172,6 +172,15 @@ async def test_kills_at_random_instants(floor: ShopFloor) -> None:
             assert forgotten <= FORGOTTEN, (number, name, forgotten)
             loss = max(loss, forgotten)
         assert kill.unwritten <= UNWRITTEN, (number, kill.unwritten)
+        _LOGGER.info(
+            "kill %d: away for %.1f s; no phase older than %.1f s forgotten; up to now "
+            "%.1f s of a run forgotten, dust collection lost for up to %.1f s",
+            number + 1,
+            kill.away,
+            kill.unwritten,
+            loss,
+            max(lost, default=0.0),
+        )
         # The collector starts while its gate opens; it never pulls hard against closed gates.
         assert truth["strained"] == 0, number
 
@@ -193,8 +202,8 @@ async def test_kills_at_random_instants(floor: ShopFloor) -> None:
     _LOGGER.info(
         "%d kills; %d times a machine at work had its air, %d times it lost it, for "
         "up to %.1f s; "
-        "hub away for up to %.1f s; longest wait for air %.1f s, up to %.1f s longer "
-        "than the hub was away; at most %.1f s of a run forgotten; no phase older than "
+        "down for up to %.1f s; longest wait for air %.1f s, up to %.1f s longer "
+        "than the downtime; at most %.1f s of a run forgotten; no phase older than "
         "%.1f s forgotten; %d motor starts",
         KILLS,
         len(lost),

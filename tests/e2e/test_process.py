@@ -97,7 +97,7 @@ async def test_a_kill_while_a_machine_runs(floor: ShopFloor) -> None:
 
     await floor.stop("Jointer")
     truth = await until_standing(floor)
-    assert truth.motor_told("off", before.now)
+    assert truth.motor_commands("off", before.now)
     await floor.until("phase", "idle")
     await floor.until("gate", "closed", "Jointer gate")
     truth = await floor.truth()
@@ -129,7 +129,7 @@ async def test_a_restart_while_the_collector_runs_on(floor: ShopFloor) -> None:
     await floor.until("gate", "closed", "Planer gate")
 
     truth = await floor.truth()
-    assert len(truth.motor_told("off", before.now)) == 1
+    assert len(truth.motor_commands("off", before.now)) == 1
     assert truth.opened(before.now) == {}
     assert truth["strained"] == 0
     assert truth["motor_starts"] == 1

@@ -117,10 +117,10 @@ async def test_a_working_day_with_two_restarts(directory: HubDirectory) -> None:
     async with hub:
         async with hub.client() as client:
             await client.states.until_state(ids["collector_relay"], "off", 10)
-            told = await client.truth()
-            assert told["standing"]["machines"]["planer"]["running"] is False
-            assert told["commands"]["collector"] == {"on": 1, "off": 1}
-            assert told["turning_all_shut"] == 0
+            record = await client.truth()
+            assert record["standing"]["machines"]["planer"]["running"] is False
+            assert record["commands"]["collector"] == {"on": 1, "off": 1}
+            assert record["turning_all_shut"] == 0
 
         token = await sign_in_as_a_visitor(directory.url)
         async with aiohttp.ClientSession(
@@ -137,7 +137,9 @@ async def test_a_working_day_with_two_restarts(directory: HubDirectory) -> None:
         await hub.stop()
 
 
-async def test_a_hub_that_cannot_start_says_why(directory: HubDirectory) -> None:
+async def test_home_assistant_that_cannot_start_says_why(
+    directory: HubDirectory,
+) -> None:
     (directory.path / "configuration.yaml").write_text("homeassistant: [", "utf-8")
     hub = Hub(directory, hass=Path("/bin/false"))
     with pytest.raises(HubError, match="ended at once"):

@@ -164,7 +164,7 @@ async def test_the_day_is_told_from_the_recorder(stage: Stage) -> None:
 async def test_dates_and_spans(stage: Stage) -> None:
     """The calculation behind the day, with a day that is known."""
     async with stage.card("day") as window:
-        told: dict[str, Any] = await window.page.evaluate(
+        reported: dict[str, Any] = await window.page.evaluate(
             """async () => {
               const url = performance.getEntriesByType("resource").map(({ name }) => name)
                 .find((name) => name.endsWith("/day-data.js"));
@@ -201,30 +201,30 @@ async def test_dates_and_spans(stage: Stage) -> None:
               };
             }"""
         )
-    assert told["day"] == {
+    assert reported["day"] == {
         "withAir": [[150, 200], [300, 400]],
         "withoutAir": [[100, 150]],
         "onlyAir": [[200, 220], [290, 300]],
         "run": 200,
         "covered": 150,
     }
-    assert told["broken"] == [[6, 9]]
-    assert told["both"] == [[5, 10], [20, 25]]
-    assert told["without"] == [[0, 2], [3, 5]]
-    assert told["total"] == 5
-    assert told["starts"] == 2
+    assert reported["broken"] == [[6, 9]]
+    assert reported["both"] == [[5, 10], [20, 25]]
+    assert reported["without"] == [[0, 2], [3, 5]]
+    assert reported["total"] == 5
+    assert reported["starts"] == 2
     # A pickup that was never used isn't shown with 0 s, 0 %.
-    assert told["told"] == [{"run": 0, "covered": 0}, {"run": 0.6, "covered": 0.5}]
-    assert told["recorded"] == [{"run": 9, "covered": 7}, {}]
-    assert told["early"] == [0, 2, 5]
-    assert told["late"] == [9, 17, 5]
-    assert told["whole"] == [0, 24, 7]
+    assert reported["told"] == [{"run": 0, "covered": 0}, {"run": 0.6, "covered": 0.5}]
+    assert reported["recorded"] == [{"run": 9, "covered": 7}, {}]
+    assert reported["early"] == [0, 2, 5]
+    assert reported["late"] == [9, 17, 5]
+    assert reported["whole"] == [0, 24, 7]
 
 
-async def test_figures_are_in_the_units_of_the_hub(stage: Stage) -> None:
+async def test_figures_are_in_home_assistants_units(stage: Stage) -> None:
     """By hand: 1 m3/s is 2118.88 cfm, 1 m/s is 196.85 ft/min."""
     async with stage.card("day") as window:
-        told = await window.page.evaluate(
+        reported = await window.page.evaluate(
             """async () => {
               const urls = performance.getEntriesByType("resource").map(({ name }) => name);
               const load = (file) => import(urls.find((name) => name.endsWith(file)));
@@ -247,7 +247,7 @@ async def test_figures_are_in_the_units_of_the_hub(stage: Stage) -> None:
               };
             }"""
         )
-    assert told == {
+    assert reported == {
         # To a tenth and rounded down, as the entities on the same page are.
         "shares": ["100%", "99.9%", "94.9%", "29%", "0%"],
         "metric": ["1,080 m³/h", "20 m/s", "3.1 m/s"],

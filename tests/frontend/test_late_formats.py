@@ -76,7 +76,7 @@ async def test_figures_are_drawn_again_when_they_can_be_whole(stage: Stage) -> N
     async with stage.page(f"{CARDS}/map", scripts=[LATE]) as window:
         page = window.page
         await page.wait_for_selector(".headline p")
-        told = await page.evaluate(
+        reported = await page.evaluate(
             """async () => {
               const urls = performance.getEntriesByType("resource").map(({ name }) => name);
               const load = (file) => import(urls.find((name) => name.endsWith(file)));
@@ -102,7 +102,7 @@ async def test_figures_are_drawn_again_when_they_can_be_whole(stage: Stage) -> N
               return { plain, whole: all().map(spaced) };
             }"""
         )
-    assert told["plain"] == [
+    assert reported["plain"] == [
         "1234.6",
         "43%",
         "12.50 USD",
@@ -111,7 +111,7 @@ async def test_figures_are_drawn_again_when_they_can_be_whole(stage: Stage) -> N
         "one",
         "1234 starts",
     ]
-    assert told["whole"] == [
+    assert reported["whole"] == [
         "1,234.6",
         "43%",
         "$12.50",

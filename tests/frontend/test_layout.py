@@ -107,12 +107,12 @@ async def test_ducts_and_figures(busy: Stage) -> None:
             await window.page.set_viewport_size({"width": width, "height": 900})
             await window.page.wait_for_timeout(300)
             await fits(window)
-            for duct, told in (
+            for duct, reported in (
                 ("South branch", r"^\d\.\d m/s too slow$"),
                 ("Main", r"^\d\d(\.\d)? m/s"),
             ):
                 figure = window.page.locator(f'.figure[title="{duct}"]')
-                await expect(figure).to_have_text(re.compile(told))
+                await expect(figure).to_have_text(re.compile(reported))
             assert await window.page.locator(".pipe.slow").count() > 0
         await expect(tile(window, "Planer")).to_contain_text("m³/h")
         await window.page.evaluate(

@@ -64,15 +64,15 @@ def late_texts(route: WebSocketRoute) -> None:
     asked: set[int] = set()
 
     def of_page(message: str | bytes) -> None:
-        told = json.loads(message)
-        for each in told if isinstance(told, list) else [told]:
+        reported = json.loads(message)
+        for each in reported if isinstance(reported, list) else [reported]:
             if each.get("category") == "config_panel":
                 asked.add(each["id"])
         server.send(message)
 
     async def of_server(message: str | bytes) -> None:
-        told = json.loads(message)
-        every = told if isinstance(told, list) else [told]
+        reported = json.loads(message)
+        every = reported if isinstance(reported, list) else [reported]
         if late := [each for each in every if each.get("id") in asked]:
             route.send(json.dumps([each for each in every if each not in late]))
             await asyncio.sleep(1.5)
@@ -113,7 +113,7 @@ async def test_the_card_picker_speaks_its_users_language(stage: Stage) -> None:
 async def test_texts_that_did_not_come_are_asked_for_again(stage: Stage) -> None:
     """And a language may have more plurals than English."""
     async with stage.card("status") as window:
-        told = await window.page.evaluate(
+        reported = await window.page.evaluate(
             """async () => {
               const urls = performance.getEntriesByType("resource").map(({ name }) => name);
               const { load, translator } = await import(urls.find((name) => name.endsWith("/i18n.js")));
@@ -137,7 +137,7 @@ async def test_texts_that_did_not_come_are_asked_for_again(stage: Stage) -> None
               return { first, without, both, again, asked, forms: [1, 3, 5].map((count) => t("x.n", { count })), none: t("x.m", { count: 1 }) ?? null };
             }"""
         )
-    assert told == {
+    assert reported == {
         "first": False,
         "without": None,
         "both": [True, True],
@@ -168,12 +168,12 @@ async def test_no_name_of_the_record_is_cut_off_on_a_phone(busy: Stage) -> None:
     async with busy.page(f"{MADE}/record-{suffix}", width=360, height=740) as window:
         page = window.page
         await expect(page.get_by_text("Collected share this month")).to_be_visible()
-        told: list[tuple[str, bool]] = await page.evaluate(CUT_TILES)
-        assert len(told) >= 5
-        assert [words for words, cut in told if cut] == []
+        reported: list[tuple[str, bool]] = await page.evaluate(CUT_TILES)
+        assert len(reported) >= 5
+        assert [words for words, cut in reported if cut] == []
 
 
-async def test_what_happened_is_told_with_its_reason(busy: Stage) -> None:
+async def test_what_happened_is_reported_with_its_reason(busy: Stage) -> None:
     suffix = shop.YARD[-6:].lower()
     async with busy.page(f"{MADE}/alarms-{suffix}", width=1280) as window:
         logbook = window.page.locator("hui-logbook-card")
@@ -181,14 +181,14 @@ async def test_what_happened_is_told_with_its_reason(busy: Stage) -> None:
 
 
 async def test_a_bin_that_is_full_will_not_soon_be_full(busy: Stage) -> None:
-    told: list[dict[str, Any]] = [
+    reported: list[dict[str, Any]] = [
         {"kind": kind, "part": "collector", "at": 1.0}
         for kind in ("bin_nearly_full", "bin_full")
     ]
     async with busy.card("alarms", width=360) as window:
         for alarms, words in (
-            (told[:1], ["The bin of Dust collector is nearly full"]),
-            (told, ["The bin of Dust collector is full"]),
+            (reported[:1], ["The bin of Dust collector is nearly full"]),
+            (reported, ["The bin of Dust collector is full"]),
         ):
             await window.page.evaluate(
                 "(alarms) => findCard('alarms').feed._take({ now: 1, alarms })", alarms
@@ -198,7 +198,7 @@ async def test_a_bin_that_is_full_will_not_soon_be_full(busy: Stage) -> None:
 
 async def test_a_fire_comes_before_all_else(busy: Stage) -> None:
     """However long the other alarms have been active; those aren't announced again."""
-    told: list[dict[str, Any]] = [
+    reported: list[dict[str, Any]] = [
         {"kind": kind, "part": "collector", "at": float(at)}
         for at, kind in enumerate(("service_due", "collector_not_starting"))
     ]
@@ -207,7 +207,7 @@ async def test_a_fire_comes_before_all_else(busy: Stage) -> None:
         page = window.page
         take = "(alarms) => findCard('alarms').feed._take({ now: 3, alarms })"
         heads = page.locator(".alarm h3")
-        await page.evaluate(take, told)
+        await page.evaluate(take, reported)
         starting = "Dust collector doesn't start"
         await expect(heads).to_have_text([starting, "Dust collector is due"])
         await page.evaluate(
@@ -219,7 +219,7 @@ async def test_a_fire_comes_before_all_else(busy: Stage) -> None:
               }).observe(list, { childList: true });
             }"""
         )
-        await page.evaluate(take, [*told, fire])
+        await page.evaluate(take, [*reported, fire])
         first = "Fire alarm shutdown of Dust collector"
         await expect(heads).to_have_text([first, starting, "Dust collector is due"])
         assert await page.evaluate("window.moved") == 1

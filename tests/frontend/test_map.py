@@ -56,7 +56,9 @@ async def test_a_machine_start_is_seen_at_once(stage: Stage) -> None:
     await stage.rest()
 
 
-async def test_a_held_tile_asks_for_air_and_withdraws_it(stage: Stage) -> None:
+async def test_a_held_tile_requests_dust_collection_and_withdraws_it(
+    stage: Stage,
+) -> None:
     states = stage.client.states
     relay = "switch.plant_closet_collector_relay"
     async with stage.card("map", width=360, touch=True) as window:
@@ -163,12 +165,12 @@ async def test_a_held_gate_moves_and_asks_first_while_the_fan_turns(
 async def test_it_tells_when_the_system_is_reloaded_or_disabled(stage: Stage) -> None:
     async with stage.card("map") as window:
         note = window.page.locator(".note")
-        told: list[str] = []
+        reported: list[str] = []
         await stage.client.reload_entry(shop.YARD)
         for _ in range(20):
-            told += [text for text in await note.all_inner_texts() if text]
+            reported += [text for text in await note.all_inner_texts() if text]
             await window.page.wait_for_timeout(50)
-        assert told == []
+        assert reported == []
         await expect(headline(window)).to_have_text("Nothing is running")
 
         disable: dict[str, Any] = {"entry_id": shop.YARD}

@@ -64,14 +64,14 @@ async def look(stage: Stage, kind: str) -> list[dict[str, Any]]:
         await expect(
             tile(window, "Planer") if kind != "alarms" else headline(window)
         ).to_be_visible()
-        told: dict[str, Any] = await window.page.evaluate(TAKE_AWAY, kind)
-        assert told["parts"] > 200
+        reported: dict[str, Any] = await window.page.evaluate(TAKE_AWAY, kind)
+        assert reported["parts"] > 200
         # Whole again, nothing is left of it.
         await expect(window.page.locator(".broken")).to_have_count(0)
         for complaint in window.complaints:
             assert "a part of a card cannot be shown" in complaint, complaint
         window.forgive("a part of a card cannot be shown")
-    return list(told["found"])
+    return list(reported["found"])
 
 
 async def test_the_map_survives_any_missing_field(busy: Stage) -> None:
@@ -80,8 +80,8 @@ async def test_the_map_survives_any_missing_field(busy: Stage) -> None:
         assert left["odd"] is None, left
         if path not in ("alarms", "gates"):
             assert left["alarms"] == 2, left
-        told = ("alarms.0.kind", "alarms.0.part", "gates.planer_gate.name")
-        if path not in ("alarms", "gates", *told):
+        reported = ("alarms.0.kind", "alarms.0.part", "gates.planer_gate.name")
+        if path not in ("alarms", "gates", *reported):
             assert left["stuck"], left
         if path not in ("gates", "machines", "ducts"):
             assert left["map"] > 5 or left["broken"] == 1, left

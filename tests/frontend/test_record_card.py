@@ -14,7 +14,7 @@ def machines(table: Path) -> set[str]:
         return {row["machine"] for row in csv.DictReader(file)}
 
 
-async def test_the_record_is_told_and_downloaded(stage: Stage) -> None:
+async def test_the_record_is_reported_and_downloaded(stage: Stage) -> None:
     states = stage.client.states
     running = "binary_sensor.miter_saw_running"
     await stage.work("run_machine", machine="miter_saw", seconds=3)

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from playwright.async_api import expect
 
+from .browser import SETTINGS_BUTTON
 from .stage import Stage
 
 CHOOSE = "(menu, step) => menu._handleStep({ currentTarget: { step } })"
@@ -15,8 +16,7 @@ async def test_a_file_is_downloaded_and_looked_at_again(
     path = "/config/integrations/integration/gatewright"
     async with stage.page(path, width=360, height=900) as window:
         page = window.page
-        row = page.locator("ha-config-entry-row ha-row-item").first
-        await row.locator("> ha-icon-button[slot=end]").click()
+        await page.locator(SETTINGS_BUTTON).first.click()
         flow = page.locator("dialog-data-entry-flow")
         await flow.locator("step-flow-menu").evaluate(CHOOSE, "setup_file")
         async with page.expect_download() as waiting:

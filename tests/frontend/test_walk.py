@@ -15,7 +15,7 @@ from demo.hub_client import HubClient
 from demo.hub_directory import prepare
 
 from . import annex, shop
-from .browser import Chromium, Window
+from .browser import SETTINGS_BUTTON, Chromium, Window
 
 PHONE: dict[str, Any] = {"width": 390, "height": 844}
 
@@ -75,8 +75,7 @@ class Dialog:
     async def open(self) -> dict[str, Any]:
         """Open the settings from the row of the system; return the first page."""
         await self._window.open("/config/integrations/integration/gatewright")
-        row = self._window.page.locator("ha-config-entry-row ha-row-item").first
-        await row.locator("> ha-icon-button[slot=end]").click()
+        await self._window.page.locator(SETTINGS_BUTTON).first.click()
         await self.flow.locator("dialog").wait_for()
         return await self.next()
 
@@ -130,7 +129,7 @@ async def falls(client: HubClient) -> None:
     await client.call("input_boolean.turn_off", annex.SAW)
 
 
-async def test_the_whole_walk_shows_no_error(hub: Hub, chromium: Chromium) -> None:
+async def test_the_whole_check_shows_no_error(hub: Hub, chromium: Chromium) -> None:
     """Every page with a question comes once, in the order of a person."""
     directory = hub.directory
     seen: list[Ask] = []

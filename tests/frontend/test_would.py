@@ -45,7 +45,7 @@ async def test_the_day_as_it_would_have_been(stage: Stage) -> None:
         await expect(button).to_be_focused()
 
 
-async def test_a_system_that_only_watches_says_so(stage: Stage) -> None:
+async def test_a_system_that_only_monitors_says_so(stage: Stage) -> None:
     """On every card; and the day card shows the simulated day unasked."""
     client = stage.client
     switch = (await client.entity_ids("gatewright"))[f"{shop.YARD}_monitor_only"]
@@ -56,8 +56,8 @@ async def test_a_system_that_only_watches_says_so(stage: Stage) -> None:
         async with stage.card("day", width=800) as window:
             note = window.page.locator("gatewright-day-card .note")
             await expect(note).to_contain_text("monitor-only mode: nothing moves")
-            told = window.page.locator("gatewright-day-card .ask [role=status]")
-            await expect(told).to_contain_text("Simulated")
+            reported = window.page.locator("gatewright-day-card .ask [role=status]")
+            await expect(reported).to_contain_text("Simulated")
         async with stage.card("status") as window:
             note = window.page.locator("gatewright-status-card .note")
             await expect(note).to_be_visible()

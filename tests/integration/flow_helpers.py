@@ -489,7 +489,7 @@ class Form:
         return self
 
     @property
-    def told(self) -> str:
+    def text(self) -> str:
         """Return the text of the present step."""
         text: str = self.texts["step"][self.step]["description"]
         return text.format_map(self.result["description_placeholders"])
@@ -498,8 +498,8 @@ class Form:
         """Return the description of a field."""
         for result in self._shown:
             step = self.texts["step"][result["step_id"]]
-            if (told := step["data_description"].get(name)) is not None:
-                text: str = told.format_map(result["description_placeholders"])
+            if (description := step["data_description"].get(name)) is not None:
+                text: str = description.format_map(result["description_placeholders"])
                 return text
         raise LookupError(name)
 
@@ -518,7 +518,7 @@ class Form:
         if self.result["type"] not in (FlowResultType.FORM, FlowResultType.MENU):
             return
         texts = self.texts["step"][self.step]
-        shown = [texts["title"], texts["description"]]
+        shown = [texts[key] for key in ("title", "description") if key in texts]
         if self.result["type"] is FlowResultType.MENU:
             assert texts["menu_options"].keys() >= set(self.result["menu_options"])
             shown += [texts["menu_options"][o] for o in self.result["menu_options"]]

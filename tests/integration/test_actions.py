@@ -65,17 +65,17 @@ def device(hass: HomeAssistant, part: str, entry_id: str = "system") -> str:
 # Air ----------------------------------------------------------------------------------
 
 
-async def test_air_is_asked_for_at_a_device_and_withdrawn(
+async def test_dust_collection_is_requested_at_a_device_and_withdrawn(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())
     target = {"device_id": device(hass, "sweep")}
     answer = await act(workshop, "turn_on_collection", target, answer=True)
-    (told,) = answer["machines"]
-    assert told["name"] == "Floor sweep"
-    assert told["requested"] is True
+    (reported,) = answer["machines"]
+    assert reported["name"] == "Floor sweep"
+    assert reported["requested"] is True
     # The limit set for the pickup.
-    ends = dt_util.parse_datetime(told["until"])
+    ends = dt_util.parse_datetime(reported["until"])
     assert ends
     assert abs(ends - dt_util.utcnow() - timedelta(minutes=10)) < timedelta(seconds=2)
     await workshop.pass_time(2)
@@ -91,7 +91,7 @@ async def test_air_is_asked_for_at_a_device_and_withdrawn(
 
 
 @pytest.mark.parametrize("limit", ["00:00:20", {"seconds": 20}, 20])
-async def test_a_request_ends_by_itself(
+async def test_a_request_ends_on_its_own(
     hass: HomeAssistant, workshop: Workshop, limit: Any
 ) -> None:
     """At a machine, named by any of its entities."""
@@ -132,7 +132,10 @@ async def test_an_area_stands_for_the_machines_in_it(
     for part in ("planer", "sweep", "sweep_gate", "system"):
         dr.async_get(hass).async_update_device(device(hass, part), area_id=area)
     answer = await act(workshop, "turn_on_collection", {"area_id": area}, answer=True)
-    assert {told["name"] for told in answer["machines"]} == {"Planer", "Floor sweep"}
+    assert {reported["name"] for reported in answer["machines"]} == {
+        "Planer",
+        "Floor sweep",
+    }
 
 
 @pytest.mark.parametrize(
@@ -173,7 +176,7 @@ async def test_an_area_stands_for_the_machines_in_it(
         ),
     ],
 )
-async def test_what_is_not_meant_is_told(
+async def test_what_is_not_meant_is_reported(
     hass: HomeAssistant,
     workshop: Workshop,
     action: str,
@@ -227,7 +230,7 @@ async def test_who_is_refused_does_not_hold_up_the_others(
     assert workshop.state("switch.bench_hose") == "off"
 
 
-async def test_a_machine_without_its_gate_cannot_be_given_air(
+async def test_a_machine_without_its_gate_cannot_be_served(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     entry = system_entry()
@@ -245,7 +248,7 @@ async def test_a_machine_without_its_gate_cannot_be_given_air(
 # Modes --------------------------------------------------------------------------------
 
 
-async def test_lockout_stops_and_refuses_until_it_is_lifted(
+async def test_start_block_stops_and_refuses_until_it_is_lifted(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())
@@ -292,7 +295,7 @@ async def pause(workshop: Workshop, duration: str) -> str:
     return str(system["resumes"])
 
 
-async def test_a_pause_ends_by_itself(hass: HomeAssistant, workshop: Workshop) -> None:
+async def test_a_pause_ends_on_its_own(hass: HomeAssistant, workshop: Workshop) -> None:
     await workshop.start(system_entry())
     resumes = dt_util.parse_datetime(await pause(workshop, "00:10:00"))
     assert resumes
@@ -382,7 +385,7 @@ async def test_what_is_not_going_cannot_be_acted_on(
         await act(workshop, "block_starts", {"device_id": hub})
 
 
-async def test_the_emergency_is_reset_once_its_cause_is_gone(
+async def test_the_fire_shutdown_is_reset_once_its_cause_is_gone(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     hass.states.async_set(SMOKE, "off")
@@ -484,7 +487,7 @@ async def test_only_who_may_control_it_acts(
         )
 
 
-async def test_errors_are_told_in_words(
+async def test_errors_are_reported_in_words(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())

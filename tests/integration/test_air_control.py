@@ -43,21 +43,21 @@ async def _start(workshop: Workshop, **data: Any) -> MockConfigEntry:
 
 def _follow(hass: HomeAssistant, entity_id: str) -> list[tuple[float, float]]:
     """Let a drive accept every speed at once; return when it got which."""
-    told: list[tuple[float, float]] = []
+    reported: list[tuple[float, float]] = []
 
     async def take(call: ServiceCall) -> None:
         if "percentage" in call.data:
-            told.append((hass.loop.time(), call.data["percentage"]))
+            reported.append((hass.loop.time(), call.data["percentage"]))
             hass.states.async_set(
                 entity_id, "on", {"percentage": call.data["percentage"]}
             )
         else:
-            told.append((hass.loop.time(), call.data["value"]))
+            reported.append((hass.loop.time(), call.data["value"]))
             hass.states.async_set(entity_id, str(call.data["value"]), {"max": 60})
 
     hass.services.async_register("fan", "set_percentage", take)
     hass.services.async_register("number", "set_value", take)
-    return told
+    return reported
 
 
 async def test_a_relief_gate_keeps_the_main_moving(workshop: Workshop) -> None:
@@ -93,7 +93,7 @@ async def test_without_the_owners_word_nothing_is_opened(workshop: Workshop) -> 
     assert entry.runtime_data.sequence.least_shutoff_delay == 0
 
 
-async def test_the_run_on_empties_the_ducts(
+async def test_the_shutoff_delay_empties_the_ducts(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     entry = await _start(workshop, transport_run_on=True)
@@ -118,7 +118,7 @@ async def test_the_run_on_empties_the_ducts(
     assert workshop.state("sensor.dust_collector_phase") == "spinning_down"
 
 
-async def test_too_much_at_once_is_told(
+async def test_too_much_at_once_is_reported(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     entry = await _start(workshop, together_alarm=True)
@@ -147,29 +147,31 @@ async def test_the_drive_goes_to_the_lowest_speed_in_steps(
     change_part(hass, entry, "main", diameter=0.125)
     change_system(hass, entry, carried="fine_dust")
     await workshop.settle()
-    told = _follow(hass, "fan.drive")
+    reported = _follow(hass, "fan.drive")
     await workshop.saw_runs()
     await workshop.pass_time(20)
     air = entry.runtime_data.air
     advice = lowest_speed(air.shop.network, {"saw_gate"}, floor=0.4)
-    steps = [percent for _, percent in told]
+    steps = [percent for _, percent in reported]
     assert steps[-1] == pytest.approx(100 * advice.speed, abs=1.001)
     assert steps[-1] >= 100 * advice.speed
     assert all(0 < a - b <= 5 for a, b in zip([100, *steps], steps, strict=False))
     assert air.now.speed == steps[-1] / 100
     # More flow is needed: up twice as fast.
-    told.clear()
+    reported.clear()
     workshop.watts(PLANER_POWER, 2000)
     await workshop.pass_time(20)
-    assert told
-    assert all(0 < b - a <= 10 for a, b in zip(steps[-1:], [told[0][1]], strict=True))
+    assert reported
+    assert all(
+        0 < b - a <= 10 for a, b in zip(steps[-1:], [reported[0][1]], strict=True)
+    )
     # Nothing is sent to a stopped collector: a fan would start.
     workshop.watts(PLANER_POWER, 2)
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(40, 1)
-    told.clear()
+    reported.clear()
     await workshop.pass_time(10, 1)
-    assert told == []
+    assert reported == []
 
 
 async def test_what_a_lower_speed_saves(
@@ -202,15 +204,15 @@ async def test_a_number_can_be_the_drive(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     workshop.put("number.drive", "30", {"max": 60})
-    told = _follow(hass, "number.drive")
+    reported = _follow(hass, "number.drive")
     await _start(workshop, **{**DRIVE, "drive": "number.drive", "drive_floor": 90.0})
     await workshop.saw_runs()
     await workshop.pass_time(10)
-    assert told[0][1] == 36
-    assert told[-1][1] >= 54
+    assert reported[0][1] == 36
+    assert reported[-1][1] >= 54
 
 
-async def test_a_drive_that_refuses_is_told_once(
+async def test_a_drive_that_refuses_is_reported_once(
     hass: HomeAssistant, workshop: Workshop, caplog: pytest.LogCaptureFixture
 ) -> None:
     workshop.put("fan.drive", "on", {"percentage": 60})

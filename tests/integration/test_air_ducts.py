@@ -256,17 +256,17 @@ async def test_a_listener_that_fails_stops_nobody_else(
 ) -> None:
     entry = system_entry(ducted_parts(), **FAN)
     await workshop.start(entry)
-    told = []
+    reported = []
 
     def fail() -> None:
         raise ValueError("no")
 
     air = entry.runtime_data.air
     forget = air.listen(fail)
-    air.listen(lambda: told.append(1))
+    air.listen(lambda: reported.append(1))
     await workshop.saw_runs()
     await workshop.pass_time(6)
-    assert told
+    assert reported
     assert "The airflow cannot be shown" in caplog.text
     forget()
 

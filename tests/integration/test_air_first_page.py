@@ -158,7 +158,7 @@ def test_the_flow_at_the_fan_is_the_fans() -> None:
     assert f"{at_fan} at {pressure} at the fan" in html
 
 
-def test_makeup_air_is_asked_for_where_the_air_leaves() -> None:
+def test_makeup_dust_collection_is_requested_where_the_air_leaves() -> None:
     one = shop(LONG_MAIN)
     inside = page(one, assessment(one), CUSTOMARY, WHEN, texts())
     assert "backdraft" not in inside

@@ -69,7 +69,7 @@ async def test_flows_follow_the_gates(
     )
 
 
-async def test_too_little_air_is_told_for_a_machine_in_use(
+async def test_too_little_airflow_is_reported_for_a_machine_in_use(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
 ) -> None:
     low = "binary_sensor.planer_airflow_too_low"
@@ -158,7 +158,7 @@ async def test_without_ducts_or_fan_there_is_nothing_of_air(
     assert workshop.state(FLOW) == "0.0"
 
 
-async def test_figures_that_do_not_fit_are_told(
+async def test_figures_that_do_not_fit_are_reported(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
 ) -> None:
     change_part(hass, entry, "far", length=5000.0)
@@ -177,7 +177,7 @@ async def test_figures_that_do_not_fit_are_told(
     assert workshop.state(FLOW) == "0.0"
 
 
-async def test_a_removed_duct_is_bridged_and_told(
+async def test_a_removed_duct_is_bridged_and_reported(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
 ) -> None:
     change_part(hass, entry, "saw_gate", **{**PLACES["saw_gate"], "duct": "main"})
@@ -265,7 +265,7 @@ async def test_measured_beside_computed(
     assert workshop.state(finding) == "unknown"
 
 
-async def test_in_a_customary_hub(
+async def test_with_us_units(
     hass: HomeAssistant, workshop: Workshop, entity_registry: er.EntityRegistry
 ) -> None:
     hass.config.units = US_CUSTOMARY_SYSTEM

@@ -226,7 +226,7 @@ async def test_pages_are_made_in_a_thread(
     assert get_ident() not in threads
 
 
-async def test_the_page_in_a_customary_hub(
+async def test_the_page_with_us_units(
     hass: HomeAssistant, workshop: Workshop, hass_client: ClientSessionGenerator
 ) -> None:
     hass.config.units = US_CUSTOMARY_SYSTEM
@@ -293,7 +293,7 @@ async def test_the_table(
     assert rows[-1]["machine"] == ""
 
 
-async def test_the_hub_goes_on_while_all_pairs_are_computed(
+async def test_home_assistant_goes_on_while_all_pairs_are_computed(
     hass: HomeAssistant,
 ) -> None:
     """Of a shop with 20 ducts and 20 machines, in a thread beside the loop."""

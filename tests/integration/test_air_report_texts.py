@@ -96,11 +96,11 @@ class Read(HTMLParser):
 
     @override
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        told = dict(attrs)
-        self.language = told.pop("lang", self.language)
-        if (label := told.pop("aria-label", None)) is not None:
+        reported = dict(attrs)
+        self.language = reported.pop("lang", self.language)
+        if (label := reported.pop("aria-label", None)) is not None:
             self.said.append(label)
-        self.tags.append(f"{tag} {told}")
+        self.tags.append(f"{tag} {reported}")
 
     @override
     def handle_endtag(self, tag: str) -> None:
@@ -268,7 +268,7 @@ def test_every_code_has_its_text_and_every_text_a_code(language: str) -> None:
     }
 
 
-async def test_every_text_is_told(shop: AirShop) -> None:
+async def test_every_text_is_used(shop: AirShop) -> None:
     """So the pages below would reveal a text left in English."""
     known = Asked(texts("en"))
     pages(shop, ReportTexts(known))
@@ -375,7 +375,7 @@ def test_a_mark_behind_a_figure_is_explained(language: str) -> None:
 
 
 @pytest.mark.parametrize("language", [*EVERY, "es"])
-async def test_the_page_and_the_table_of_a_hub(
+async def test_the_page_and_the_table_in_home_assistant(
     hass: HomeAssistant,
     workshop: Workshop,
     hass_client: ClientSessionGenerator,
@@ -397,11 +397,11 @@ async def test_the_page_and_the_table_of_a_hub(
     hass.config.language = language
     html, table = await fetch(PAGE), await fetch(f"{PAGE}.csv")
     known = "en" if language == "es" else language
-    told = Read(html)
-    assert told.language == known
-    assert ReportTexts(texts(known)).line("criteria") in told.text
-    assert "Planer <20 in> {name}" in told.said
-    assert told.tags == Read(english[0]).tags
+    reported = Read(html)
+    assert reported.language == known
+    assert ReportTexts(texts(known)).line("criteria") in reported.text
+    assert "Planer <20 in> {name}" in reported.said
+    assert reported.tags == Read(english[0]).tags
     assert (html == english[0]) is (known == "en")
     assert table == english[1]
 
@@ -432,7 +432,7 @@ async def test_long_names_have_room_in_the_drawing(shop: AirShop) -> None:
         assert all(end < other for other in beside), text
 
 
-async def test_long_names_stand_upright_above_the_pairs(shop: AirShop) -> None:
+async def test_long_names_are_upright_above_the_pairs(shop: AirShop) -> None:
     """Where they would not fit beside each other on a sheet."""
 
     def grid(name: str) -> str:

@@ -142,7 +142,7 @@ async def post(client: Any, url: str, data: dict[str, Any]) -> Any:
     return await answer.json()
 
 
-async def test_emergency_locks_until_it_is_reset(
+async def test_fire_shutdown_locks_until_it_is_reset(
     hass: HomeAssistant, workshop: Workshop, hass_client: ClientSessionGenerator
 ) -> None:
     assert await async_setup_component(hass, "repairs", {})
@@ -187,7 +187,7 @@ async def test_detector_that_is_gone_changes_nothing(
     assert alarms(workshop) == []
 
 
-async def test_emergency_survives_a_reload(
+async def test_fire_shutdown_survives_a_reload(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     workshop.put(SMOKE, "on")
@@ -303,7 +303,7 @@ async def test_refused_commands_are_over_with_the_work_they_were_for(
     assert workshop.state("binary_sensor.saw_gate_problem") == "off"
 
 
-async def test_companion_goes_by_its_own_name(
+async def test_linked_device_goes_by_its_own_name(
     hass: HomeAssistant, workshop: Workshop, events: list[Event]
 ) -> None:
     parts = [part for part in standard_parts() if part.get("subentry_id") != "planer"]

@@ -72,11 +72,11 @@ async def test_only_a_repair_speaks_of_submitting(
         key = f"component.{DOMAIN}.issues.alarm_{kind}.fix_flow.step.confirm"
         *_, last = texts[f"{key}.description"].split("\n\n")
         assert last.startswith(submits), kind
-        told = alarm_text(
+        reported = alarm_text(
             hass, kind, {"part": "A", "system": "B", "detail": "C"}, language
         )
-        assert submits not in told.description, kind
-        assert told.description.count("\n\n") == 1, kind
+        assert submits not in reported.description, kind
+        assert reported.description.count("\n\n") == 1, kind
 
 
 async def test_a_repair_whose_cause_stays_is_not_called_done(
@@ -114,7 +114,7 @@ def disabled_issues(hass: HomeAssistant) -> list[Any]:
     ]
 
 
-async def test_disabled_sensor_is_told_once_as_disabled(
+async def test_disabled_sensor_is_reported_once_as_disabled(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     sensor = registered(hass, "sensor", "saw_meter")
@@ -164,7 +164,7 @@ async def test_disabled_gate_is_no_gate_that_is_offline(
     assert [issue["name"] for issue in disabled_issues(hass)] == ["Saw gate"]
 
 
-async def test_only_open_gate_closed_by_hand_in_the_hub(
+async def test_only_open_gate_closed_by_hand_in_home_assistant(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry(hand_gates=["saw_gate"]))

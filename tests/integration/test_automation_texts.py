@@ -119,14 +119,16 @@ def test_a_choice_leaves_nothing_out() -> None:
 
 
 @pytest.mark.parametrize("kind", KINDS)
-def test_the_hub_reads_the_files_without_a_warning(
+def test_home_assistant_reads_the_files_without_a_warning(
     kind: str, caplog: pytest.LogCaptureFixture
 ) -> None:
     load_yaml_dict(ROOT / f"{kind}.yaml")
     assert caplog.messages == []
 
 
-async def test_the_hub_knows_them_all(hass: HomeAssistant, workshop: Workshop) -> None:
+async def test_home_assistant_knows_them_all(
+    hass: HomeAssistant, workshop: Workshop
+) -> None:
     for component in ("automation", "homeassistant"):
         assert await async_setup_component(hass, component, {})
     await workshop.start(system_entry())

@@ -167,7 +167,7 @@ async def test_a_running_machine_is_removed(
     assert workshop.sent() == []
 
 
-async def test_the_companions_of_a_removed_machine_are_switched_off(
+async def test_the_linked_devices_of_a_removed_machine_are_switched_off(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     parts = standard_parts()
@@ -183,7 +183,7 @@ async def test_the_companions_of_a_removed_machine_are_switched_off(
     assert workshop.sent() == [("turn_off", LAMP)]
 
 
-async def test_a_companion_that_nobody_switched_on_is_left_alone(
+async def test_a_linked_device_that_nobody_switched_on_is_left_alone(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     parts = standard_parts()
@@ -413,7 +413,7 @@ async def test_a_machine_becomes_a_pickup_asked_for_by_hand(
     assert workshop.state(PHASE) == "idle"
 
 
-async def test_what_changed_while_the_hub_was_off_leaves_no_entities_behind(
+async def test_what_changed_while_home_assistant_was_off_leaves_no_entities_behind(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
 ) -> None:
     assert "cuts" in keys(hass, "saw")
@@ -443,17 +443,17 @@ async def test_an_entity_that_the_owner_disabled_stays_disabled(
     assert hass.states.get("sensor.table_saw_cuts") is None
 
 
-async def test_whoever_asked_to_be_told_of_changes_can_take_that_back(
+async def test_a_subscriber_can_unsubscribe(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
 ) -> None:
-    told: list[str] = []
-    forget = entry.runtime_data.context.on_replan(lambda: told.append("again"))
+    reported: list[str] = []
+    forget = entry.runtime_data.context.on_replan(lambda: reported.append("again"))
     change_part(hass, entry, "saw", hold=5.0)
     await hass.async_block_till_done()
     forget()
     change_part(hass, entry, "saw", hold=6.0)
     await hass.async_block_till_done()
-    assert told == ["again"]
+    assert reported == ["again"]
 
 
 # Two systems --------------------------------------------------------------------------

@@ -92,25 +92,25 @@ async def test_what_is_gathered_is_followed_once(
     await workshop.start(entry)
     await workshop.pass_time(60)
     loop = entry.runtime_data.loop
-    told: list[float] = []
-    tell = ControlLoop._tell
+    reported: list[float] = []
+    notify = ControlLoop._notify
 
     def counted(loop: ControlLoop, *args: object) -> None:
-        told.append(loop.now())
-        tell(loop, *args)  # type: ignore[arg-type]
+        reported.append(loop.now())
+        notify(loop, *args)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(ControlLoop, "_tell", counted)
+    monkeypatch.setattr(ControlLoop, "_notify", counted)
     with loop.gather():
         loop.handle(ModeSet(Mode.AUTOMATIC, on=False))
         with loop.gather():
             loop.handle(ModeSet(Mode.AUTOMATIC, on=True))
         loop.handle(TimePassed())
-        assert told == []
-    assert len(told) == 1
+        assert reported == []
+    assert len(reported) == 1
     with loop.gather():
         # An idle reading changes nothing, so nothing has to follow.
         loop.handle(MachineReading("saw", 0.0))
-    assert len(told) == 1
+    assert len(reported) == 1
 
 
 async def test_what_is_refused_changes_nothing(

@@ -36,7 +36,7 @@ HAND_GATE = "select.dust_collector_gate_for_manual_start"
 PLUGGED_IN = "binary_sensor.lathe_plugged_in"
 
 
-def told(refusal: pytest.ExceptionInfo[ServiceValidationError]) -> str:
+def text_of(refusal: pytest.ExceptionInfo[ServiceValidationError]) -> str:
     """Return the text of a refusal."""
     err = refusal.value
     assert err.translation_domain is not None
@@ -86,7 +86,7 @@ async def test_asking_again_starts_the_limit_anew(
     assert workshop.state("switch.floor_sweep") == "on"
 
 
-async def test_air_asked_for_at_a_machine_outlives_its_cuts(
+async def test_dust_collection_requested_at_a_machine_outlives_its_cuts(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())
@@ -104,7 +104,7 @@ async def test_air_asked_for_at_a_machine_outlives_its_cuts(
 @pytest.mark.parametrize(
     "asked", ["switch.floor_sweep", "switch.table_saw_dust_collection"]
 )
-async def test_lockout_refuses_air_and_says_why(
+async def test_start_block_refuses_dust_collection_and_says_why(
     hass: HomeAssistant, workshop: Workshop, asked: str
 ) -> None:
     await workshop.start(system_entry())
@@ -113,13 +113,13 @@ async def test_lockout_refuses_air_and_says_why(
         await workshop.call("turn_on", asked)
     assert refusal.value.translation_key == "refused_start_block"
     name = workshop.attribute(asked, "friendly_name").removesuffix(" Dust collection")
-    assert told(refusal).startswith(f"Starts of {name} are blocked.")
+    assert text_of(refusal).startswith(f"Starts of {name} are blocked.")
     await workshop.pass_time(3)
     assert workshop.sent() == []
     assert workshop.state(asked) == "off"
 
 
-async def test_a_machine_that_is_not_attached_is_refused_and_says_why(
+async def test_a_machine_that_is_not_connected_is_refused_and_says_why(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     """The switch stays available: it explains what is in the way."""
@@ -132,7 +132,7 @@ async def test_a_machine_that_is_not_attached_is_refused_and_says_why(
     assert workshop.state("binary_sensor.tool_hose_hose_connected") == "off"
     with pytest.raises(ServiceValidationError) as refusal:
         await workshop.call("turn_on", "switch.tool_hose")
-    assert told(refusal).startswith("The hose of Tool hose isn't connected.")
+    assert text_of(refusal).startswith("The hose of Tool hose isn't connected.")
     hass.states.async_set(PLUGGED_IN, "on")
     await workshop.call("turn_on", "switch.tool_hose")
     await workshop.pass_time(1)
@@ -209,17 +209,17 @@ async def test_the_collector_on_again_serves_the_machine_that_still_runs(
     assert workshop.state("binary_sensor.table_saw_collecting") == "on"
 
 
-async def test_lockout_refuses_the_collector(
+async def test_start_block_refuses_the_collector(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())
     await workshop.call("turn_on", "switch.dust_collector_block_starts")
     with pytest.raises(ServiceValidationError) as refusal:
         await workshop.call("turn_on", "switch.dust_collector")
-    assert told(refusal).startswith("Starts of Dust collector are blocked.")
+    assert text_of(refusal).startswith("Starts of Dust collector are blocked.")
 
 
-async def test_an_emergency_refuses_everything(
+async def test_a_fire_shutdown_refuses_everything(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     entry = system_entry()
@@ -230,7 +230,7 @@ async def test_an_emergency_refuses_everything(
         with pytest.raises(ServiceValidationError) as refusal:
             await workshop.call("turn_on", asked)
         assert refusal.value.translation_key == "refused_fire_shutdown"
-        assert "fire alarm shutdown" in told(refusal)
+        assert "fire alarm shutdown" in text_of(refusal)
 
 
 @pytest.mark.parametrize("why", Refusal)
@@ -246,7 +246,7 @@ async def test_every_refusal_has_its_words(hass: HomeAssistant, why: Refusal) ->
 # Modes --------------------------------------------------------------------------------
 
 
-async def test_without_automatic_running_machines_get_no_air(
+async def test_without_automatic_running_machines_are_not_served(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())
@@ -260,7 +260,7 @@ async def test_without_automatic_running_machines_get_no_air(
     assert workshop.sent() == [("open_cover", SAW_GATE), ("turn_on", COLLECTOR)]
 
 
-async def test_lockout_stops_at_once_and_lifting_it_serves_what_runs(
+async def test_start_block_stops_at_once_and_lifting_it_serves_what_runs(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())
@@ -298,7 +298,7 @@ async def test_the_last_open_gate_stays_while_the_impeller_may_turn(
     await workshop.saw_runs()
     with pytest.raises(ServiceValidationError) as refusal:
         await workshop.call("close_cover", "cover.saw_gate")
-    assert told(refusal).startswith("Saw gate is the last open gate, and")
+    assert text_of(refusal).startswith("Saw gate is the last open gate, and")
     await workshop.call("open_cover", "cover.sweep_gate")
     await workshop.pass_time(1)
     workshop.calls.clear()
@@ -459,7 +459,7 @@ async def test_gates_of_one_name_can_be_told_apart(
     ]
 
 
-async def test_nobody_else_is_told_what_has_not_changed(
+async def test_nobody_else_gets_what_has_not_changed(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())

@@ -157,7 +157,7 @@ async def begin(hass: HomeAssistant, workshop: Workshop) -> None:
     await workshop.pass_time(2, 1)
 
 
-def told(hass: HomeAssistant, begins: str) -> dict[str, ir.IssueEntry]:
+def issues_of(hass: HomeAssistant, begins: str) -> dict[str, ir.IssueEntry]:
     """Return our repairs with this id prefix."""
     return {
         issue_id: issue
@@ -173,7 +173,7 @@ def names(disk: Path) -> set[str]:
 
 def lost(hass: HomeAssistant) -> set[str]:
     """Return the kinds of files in the repairs."""
-    return {issue_id.rpartition("_")[2] for issue_id in told(hass, "file_lost_")}
+    return {issue_id.rpartition("_")[2] for issue_id in issues_of(hass, "file_lost_")}
 
 
 def cut(text: str) -> str:
@@ -234,7 +234,7 @@ async def test_every_file_damaged_alone_and_all_at_once(
             # A running saw isn't served until the owner allows starts.
             assert not workshop.collector.is_on
         await end(hass)
-        for issue_id in told(hass, ""):
+        for issue_id in issues_of(hass, ""):
             ir.async_delete_issue(hass, DOMAIN, issue_id)
 
 
@@ -256,7 +256,7 @@ async def test_the_owner_releases_a_system_whose_memory_is_gone(
     (disk / FILES[FileKind.MEMORY]).unlink()
     await begin(hass, workshop)
     assert workshop.state(START_BLOCK) == "on"
-    (issue_id,) = told(hass, "file_lost_")
+    (issue_id,) = issues_of(hass, "file_lost_")
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(3)
     assert ("turn_on", COLLECTOR) not in workshop.sent()
@@ -270,7 +270,7 @@ async def test_the_owner_releases_a_system_whose_memory_is_gone(
     await workshop.pass_time(3)
     assert workshop.state(START_BLOCK) == "off"
     assert ("turn_on", COLLECTOR) in workshop.sent()
-    assert told(hass, "file_lost_") == {}
+    assert issues_of(hass, "file_lost_") == {}
 
 
 async def test_a_first_set_up_is_not_blocked(
@@ -313,10 +313,10 @@ async def test_a_broken_system_is_removed_without_a_trace(
     assert not relay.hidden
     await workshop.pass_time(2)
     assert not [name for name in names(disk) if name.startswith("gatewright.system")]
-    assert told(hass, "") == {}
+    assert issues_of(hass, "") == {}
 
 
-async def test_a_pause_that_cannot_be_kept_is_told(
+async def test_a_pause_that_cannot_be_kept_is_reported(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry, disk: Path
 ) -> None:
     await begin(hass, workshop)
@@ -453,7 +453,7 @@ async def test_values_mutated_on_disk_leave_a_system_that_works(
             return_response=True,
         )
         await end(hass)
-        for issue_id in told(hass, ""):
+        for issue_id in issues_of(hass, ""):
             ir.async_delete_issue(hass, DOMAIN, issue_id)
 
 
@@ -476,7 +476,7 @@ async def test_one_bad_part_costs_itself_and_is_named(
         part["data"] = {**part["data"], key: value}
         entry = system_entry(parts, **FAN)
         await workshop.load(entry)
-        issues = told(hass, "unreadable_")
+        issues = issues_of(hass, "unreadable_")
         assert any(
             issue.translation_placeholders
             and issue.translation_placeholders["name"] == part["title"]
@@ -489,7 +489,7 @@ async def test_one_bad_part_costs_itself_and_is_named(
         await workshop.pass_time(30, 2)
         assert await hass.config_entries.async_remove("system")
         await workshop.settle()
-        assert told(hass, "") == {}
+        assert issues_of(hass, "") == {}
 
 
 async def test_a_bad_value_of_the_collector_is_taken_as_not_given(
@@ -510,7 +510,7 @@ async def test_a_bad_value_of_the_collector_is_taken_as_not_given(
     await workshop.load(entry)
     values = {
         issue.translation_placeholders["value"]
-        for issue in told(hass, "unreadable_").values()
+        for issue in issues_of(hass, "unreadable_").values()
         if issue.translation_placeholders
     }
     assert values == {*bad}
@@ -536,7 +536,7 @@ async def test_what_cannot_be_used_stays_stored_when_something_else_is_written(
     assert entry.runtime_data.context.described.system.air.fan_points == ()
     values = {
         issue.translation_placeholders["value"]
-        for issue in told(hass, "unreadable_").values()
+        for issue in issues_of(hass, "unreadable_").values()
         if issue.translation_placeholders
     }
     assert values == {*odd}

@@ -19,7 +19,7 @@ from custom_components.gatewright.const import DOMAIN
 from .workshop import COLLECTOR, SAW_GATE, SAW_POWER, Workshop, system_entry
 
 
-async def test_a_report_shows_what_is_set_heard_and_wished(
+async def test_a_report_shows_settings_states_and_targets(
     hass: HomeAssistant, workshop: Workshop, hass_client: ClientSessionGenerator
 ) -> None:
     entry = system_entry(altitude=431.0)
@@ -143,7 +143,7 @@ async def test_what_was_measured_is_in_the_report(
     assert measured["gates"]["planer_gate"]["opening"] == []
 
 
-async def test_a_run_without_air_is_in_the_report_with_its_reason(
+async def test_a_run_without_dust_collection_is_in_the_report_with_its_reason(
     hass: HomeAssistant, workshop: Workshop, hass_client: ClientSessionGenerator
 ) -> None:
     entry = system_entry()
@@ -175,7 +175,7 @@ async def test_a_device_has_the_report_of_its_system(
     assert found["sequence"]["phase"] == "idle"
 
 
-async def test_the_hub_s_health_counts_the_shop(
+async def test_system_health_counts_the_shop(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     assert await async_setup_component(hass, "system_health", {})

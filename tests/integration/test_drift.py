@@ -89,7 +89,7 @@ async def repair(hass: HomeAssistant, entry: MockConfigEntry) -> DriftFlow:
     return flow
 
 
-async def test_new_figures_are_told_and_taken(
+async def test_new_figures_are_reported_and_taken(
     hass: HomeAssistant, entry: MockConfigEntry, watch: DriftMonitor
 ) -> None:
     await look(entry, watch)
@@ -117,7 +117,7 @@ async def test_new_figures_are_told_and_taken(
     assert issue(hass, entry) is None
 
 
-async def test_a_start_that_waits_in_vain_is_told_of_with_its_own_words(
+async def test_a_start_that_waits_in_vain_is_reported_with_its_own_text(
     hass: HomeAssistant, entry: MockConfigEntry, watch: DriftMonitor
 ) -> None:
     """Version 0.1.0 learned confirmation times from short runs: they can be dropped."""
@@ -212,7 +212,7 @@ async def test_a_repair_of_a_machine_that_was_changed_does_nothing(
     assert issue(hass, entry) is None
 
 
-async def test_what_was_ignored_is_not_told_again_for_a_while(
+async def test_what_was_ignored_is_not_reported_again_for_a_while(
     hass: HomeAssistant,
     entry: MockConfigEntry,
     watch: DriftMonitor,
@@ -319,7 +319,7 @@ async def test_what_cannot_be_read_says_nothing(
     assert issue(hass, entry) is None
 
 
-async def test_a_machine_removed_while_it_is_looked_at_is_not_told_of(
+async def test_a_machine_removed_while_it_is_looked_at_is_not_reported(
     hass: HomeAssistant, entry: MockConfigEntry, watch: DriftMonitor
 ) -> None:
     saw = entry.subentries["m1"]

@@ -62,7 +62,7 @@ def with_planer_gate(entity_id: str) -> list[Any]:
     return parts
 
 
-async def test_one_call_is_in_flight_and_the_newest_wish_wins(
+async def test_one_call_is_in_flight_and_the_newest_target_wins(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     slow = SlowSwitch(workshop, "switch.slow_gate")
@@ -115,7 +115,7 @@ async def test_a_slow_actuator_does_not_hold_up_the_others(
     ],
     ids=lambda error: type(error).__name__,
 )
-async def test_a_gate_whose_calls_fail_is_tried_again_and_told(
+async def test_a_gate_whose_calls_fail_is_tried_again_and_reported(
     hass: HomeAssistant,
     workshop: Workshop,
     caplog: pytest.LogCaptureFixture,
@@ -250,7 +250,7 @@ async def test_a_gate_moved_at_its_actuator_is_left_there(
     assert workshop.state("cover.planer_gate") == "open"
 
 
-async def test_a_collector_that_comes_back_on_by_itself_is_given_air_and_stopped(
+async def test_a_collector_that_comes_back_on_unasked_is_given_an_open_gate_and_stopped(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())
@@ -297,7 +297,7 @@ async def test_what_an_automation_does_after_us_is_ours_too(
     assert not contexts.own(Context())
 
 
-async def test_contexts_are_not_kept_for_ever(hass: HomeAssistant) -> None:
+async def test_contexts_are_not_kept_forever(hass: HomeAssistant) -> None:
     contexts = OwnContexts()
     first = contexts.new()
     for _ in range(300):
@@ -307,7 +307,7 @@ async def test_contexts_are_not_kept_for_ever(hass: HomeAssistant) -> None:
     assert len(contexts._ids) == len(contexts._order) == 256
 
 
-async def test_a_companion_that_fails_disturbs_nothing(
+async def test_a_linked_device_that_fails_disturbs_nothing(
     hass: HomeAssistant, workshop: Workshop, caplog: pytest.LogCaptureFixture
 ) -> None:
     parts = standard_parts()
@@ -329,7 +329,7 @@ async def test_a_companion_that_fails_disturbs_nothing(
 
 
 @pytest.mark.parametrize("assumed", [False, True])
-async def test_a_collector_that_never_says_how_it_stands_is_driven(
+async def test_a_collector_that_never_reports_its_state_is_driven(
     hass: HomeAssistant, workshop: Workshop, assumed: bool
 ) -> None:
     """Available but unknown: started for a machine, and always turned off again."""

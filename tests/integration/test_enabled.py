@@ -25,7 +25,7 @@ from demo.custom_components.virtual_workshop.model.layout import Layout
 
 from .flow_helpers import Form, Hub
 from .test_old_names import LEFT, old_entry
-from .test_triggers import automate, cut, device, told
+from .test_triggers import automate, cut, device, reports
 from .workshop import Workshop, gate, machine, system_entry
 
 SMALLEST = 12
@@ -182,11 +182,11 @@ async def test_a_trigger_enables_the_phase_that_it_needs(
     calls = await automate(hass, {**trigger, "target": of})
     await workshop.pass_time(32, 1)
     await cut(workshop)
-    assert told(calls) == expected
+    assert reports(calls) == expected
     # Only where it's needed.
     assert hass.states.get("sensor.planer_phase") is None
     await cut(workshop, "sensor.planer_plug_power")
-    assert told(calls) == []
+    assert reports(calls) == []
 
 
 async def test_a_trigger_enables_the_summary(
@@ -204,7 +204,7 @@ async def test_a_trigger_enables_the_summary(
     await cut(workshop)
     workshop.freezer.move_to("2026-11-25T08:00:30+00:00")
     await workshop.pass_time(2, 1)
-    assert told(calls) == ["event.dust_collector_summary"]
+    assert reports(calls) == ["event.dust_collector_summary"]
 
 
 async def test_what_its_owner_has_turned_off_stays_off(
@@ -263,7 +263,7 @@ async def test_cards_are_not_sent_to_entities_that_are_off(
         assert known.disabled_by is None or known.entity_id not in named
 
 
-async def test_who_begins_to_watch_later_gets_the_switch_that_ends_it(
+async def test_monitoring_begun_later_enables_the_switch_that_ends_it(
     hass: HomeAssistant, workshop: Workshop, entity_registry: er.EntityRegistry
 ) -> None:
     """The switch is disabled at first in a live system."""
@@ -276,7 +276,7 @@ async def test_who_begins_to_watch_later_gets_the_switch_that_ends_it(
     assert workshop.state("switch.dust_collector_monitor_only") == "on"
 
 
-async def test_who_only_watches_sees_what_would_have_been(
+async def test_a_monitored_system_shows_what_would_have_been(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     """And has the switch that goes live."""

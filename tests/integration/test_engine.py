@@ -12,7 +12,7 @@ from .workshop import (
 )
 
 
-async def test_machine_gets_air_and_everything_returns_to_rest(
+async def test_machine_is_served_and_everything_returns_to_rest(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())

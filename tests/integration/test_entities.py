@@ -323,15 +323,15 @@ async def test_a_machine_has_what_fits_it(
         "collected_share_week",
         "collected_share_month",
     }
-    told = {*shares, "collecting_time", "not_collecting_time", "time_to_air"}
-    sensed = {*usual, "running", "cuts", *told}
+    reported = {*shares, "collecting_time", "not_collecting_time", "time_to_air"}
+    sensed = {*usual, "running", "cuts", *reported}
     computed = {"airflow", "airflow_alone"}
     judged = {"airflow_too_low", "airflow_verdict"}
     assert keys("sweep") == {*usual, *computed, *judged}
     assert keys("saw") == {*sensed, *computed, *judged, "low_airflow_time"}
     # Its gate is on no duct.
     assert keys("lathe") == {*sensed, "connected"}
-    assert keys("router") == {*sensed, *computed} - told
+    assert keys("router") == {*sensed, *computed} - reported
     assert keys("main") == {"velocity"}
     assert keys("saw_gate") == {"gate", "problem"}
     assert keys("inlet") == set()

@@ -67,6 +67,6 @@ def test_the_languages_are_complete_and_the_oldest_release_is_named() -> None:
     assert oldest_release()
 
 
-def test_a_missed_goal_is_told() -> None:
+def test_a_missed_goal_is_reported() -> None:
     assert Count("fields", 10, 10).kept
     assert not Count("fields", 11, 10).kept

@@ -117,7 +117,7 @@ async def test_what_stands_before_the_inlet(
     assert "inlet" not in entry.data
 
 
-async def test_in_a_customary_hub(hass: HomeAssistant, entry: MockConfigEntry) -> None:
+async def test_with_us_units(hass: HomeAssistant, entry: MockConfigEntry) -> None:
     hass.config.units = US_CUSTOMARY_SYSTEM
     form = await Form(hass, entry).change()
     assert form.unit("free_flow") == "ft³/min"

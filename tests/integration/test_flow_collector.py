@@ -116,7 +116,7 @@ async def test_change_everything(hass: HomeAssistant, hub: Hub) -> None:
     assert not entry.data.keys() & {"power", "starts_per_hour"}
 
 
-async def test_mistakes_are_told_at_once_and_nothing_is_lost(
+async def test_mistakes_are_reported_at_once_and_nothing_is_lost(
     hass: HomeAssistant, hub: Hub
 ) -> None:
     entry = system(hass, switch=_stored(hass, "switch.collector"))

@@ -340,7 +340,7 @@ async def test_mistakes_and_recovery(
     assert len(entry.subentries) == before + 1
 
 
-async def test_companions_and_contacts_may_be_shared(
+async def test_linked_devices_and_contacts_may_be_shared(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
     form = await Form(hass, entry).part("machine", "m1", "more")
@@ -354,13 +354,13 @@ async def test_companions_and_contacts_may_be_shared(
     assert data["attached"] == "binary_sensor.docked"
 
 
-async def test_a_hub_without_a_recorder_has_nothing_to_find_levels_in(
+async def test_home_assistant_without_a_recorder_has_nothing_to_find_levels_in(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
     form = await Form(hass, entry).part("machine")
     await form.send(**_GOOD, find_levels=True)
     assert form.step == "not_found"
-    assert "recorder isn't set up" in form.told
+    assert "recorder isn't set up" in form.text
     await form.choose("keep")
     assert part_named(entry, "Jointer")[1]["start"] == 100.0
 

@@ -89,7 +89,7 @@ async def test_usual_limits_follow_the_rating_and_typed_ones_stay(
     assert data == {"rest_time": 90.0, "starts_per_hour": 4.0}
 
 
-async def test_horsepower_where_the_hub_uses_us_units(
+async def test_horsepower_where_home_assistant_uses_us_units(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
     hass.config.units = US_CUSTOMARY_SYSTEM
@@ -201,14 +201,14 @@ async def test_every_rating_that_the_form_takes_is_in_the_table(
     assert data["motor_rating"] == pytest.approx(LARGEST_KILOWATTS * 1000)
 
 
-def test_the_source_and_its_bounds_are_told() -> None:
-    told = SECTION["data_description"]["motor_rating"]
-    assert "NEMA MG 10-2001, Table 2-3" in told
-    assert "three-phase from 1 hp" in told
-    told = SECTION["data_description"]["motor_phases"]
-    assert "Single-phase motors aren't in the table" in told
-    told = SECTION["data_description"]["wheel_diameter"]
-    assert "Leave empty to ignore its inertia" in told
+def test_the_source_and_its_bounds_are_reported() -> None:
+    reported = SECTION["data_description"]["motor_rating"]
+    assert "NEMA MG 10-2001, Table 2-3" in reported
+    assert "three-phase from 1 hp" in reported
+    reported = SECTION["data_description"]["motor_phases"]
+    assert "Single-phase motors aren't in the table" in reported
+    reported = SECTION["data_description"]["wheel_diameter"]
+    assert "Leave empty to ignore its inertia" in reported
 
 
 async def test_a_heavy_impeller_allows_fewer_starts(

@@ -184,6 +184,11 @@ def test_gates_by_german_and_french_names(machine: str, gates: list[str]) -> Non
 def test_the_only_gate_is_everybodys() -> None:
     assert guess_gates("Planer", {"g1": "Main gate"}) == ["g1"]
     assert guess_gates("Planer", {}) == []
+    # Unless it's another machine's by its name.
+    only = {"g1": "Planer gate"}
+    assert guess_gates("Floor sweep", only, ["Planer"]) == []
+    assert guess_gates("Planer", only, ["Floor sweep"]) == ["g1"]
+    assert guess_gates("Floor sweep", {"g1": "Main gate"}, ["Planer"]) == ["g1"]
 
 
 @pytest.fixture

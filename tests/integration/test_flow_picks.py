@@ -195,7 +195,7 @@ async def test_the_meter_of_a_strip_may_be_a_machines(
 
 
 @pytest.mark.parametrize(
-    ("entity_id", "told"),
+    ("entity_id", "reported"),
     [
         ("sensor.planer_plug_power", SensorReading("W")),
         ("sensor.gone", SensorReading("W")),
@@ -223,9 +223,9 @@ async def test_the_meter_of_a_strip_may_be_a_machines(
     ],
 )
 async def test_what_sensors_tell(
-    hass: HomeAssistant, hub: Hub, entity_id: str, told: Any
+    hass: HomeAssistant, hub: Hub, entity_id: str, reported: Any
 ) -> None:
-    assert describe(hass, entity_id) == told
+    assert describe(hass, entity_id) == reported
 
 
 async def test_units_of_sensors_that_do_not_show_them(

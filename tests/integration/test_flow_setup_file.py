@@ -129,13 +129,13 @@ async def test_the_own_file_changes_nothing(hass: HomeAssistant, pages: Pages) -
     assert shown == "- Nothing changes."
 
 
-async def test_what_cannot_be_read_is_told_where_it_was_chosen(
+async def test_what_cannot_be_read_is_reported_where_it_was_chosen(
     hass: HomeAssistant, pages: Pages
 ) -> None:
     await pages.upload("{")
     assert pages.shown["errors"] == {"file": "no_setup"}
-    told = pages.shown["description_placeholders"]["no_setup"]
-    assert told.startswith("This isn't a JSON file.")
+    reported = pages.shown["description_placeholders"]["no_setup"]
+    assert reported.startswith("This isn't a JSON file.")
     await pages.upload(b"\xff\xfe\xff")
     assert pages.shown["errors"] == {"file": "no_file"}
     await pages.send(file="00000000000000000000000000000000")

@@ -165,14 +165,14 @@ async def test_settings_that_cannot_work_are_said_at_the_box(
     assert not progress
 
 
-async def test_without_a_recorder_there_is_nothing_to_rehearse(
+async def test_without_a_recorder_there_is_nothing_to_simulate(
     hass: HomeAssistant,
 ) -> None:
     context = FormContext(hass=hass, claims=EntityUsage(hass))
     assert not simulate_steps.SIMULATE.is_there(context)
 
 
-async def test_a_form_that_is_closed_gives_the_rehearsal_up(
+async def test_a_form_that_is_closed_gives_the_simulation_up(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
     form = await Form(hass, entry).part("machine", "saw", "detection")

@@ -401,8 +401,8 @@ async def test_the_end_says_whether_the_collector_starts_now(
         await form.send()
         assert form.created
         assert form.result["description"] == description
-        told = TEXTS["config"]["create_entry"][description or "default"]
-        assert ("It's live" in told) is not watch_only
+        reported = TEXTS["config"]["create_entry"][description or "default"]
+        assert ("It's live" in reported) is not watch_only
 
 
 async def test_the_power_of_the_collectors_own_plug_is_found(
@@ -428,8 +428,8 @@ async def test_the_power_of_the_collectors_own_plug_is_found(
         await form.send()
         kept = form.created.data.get("power")
         assert kept == (power and stored(hass, power))
-        told = form.result["description_placeholders"]["power"]
-        assert ("**Cyclone power** shows whether" in told) is bool(power)
+        reported = form.result["description_placeholders"]["power"]
+        assert ("**Cyclone power** shows whether" in reported) is bool(power)
 
 
 async def test_the_collectors_name_is_filled_in(hass: HomeAssistant, hub: Hub) -> None:

@@ -61,7 +61,7 @@ async def test_machine_mistakes_and_recovery(hass: HomeAssistant, hub: Hub) -> N
     assert part_named(form.created, "Small lathe")[1]["kind"] == "lathe"
 
 
-async def test_collector_mistakes_are_told_at_once(
+async def test_collector_mistakes_are_reported_at_once(
     hass: HomeAssistant, hub: Hub
 ) -> None:
     system(hass, "Old shop", stored(hass, "switch.planer_plug"))
@@ -170,7 +170,7 @@ async def test_an_entity_in_two_places(hass: HomeAssistant, hub: Hub) -> None:
     assert form.step == "machine"
 
 
-async def test_gates_that_cannot_open_and_shut(hass: HomeAssistant, hub: Hub) -> None:
+async def test_gates_that_cannot_open_and_close(hass: HomeAssistant, hub: Hub) -> None:
     hub.damper("Stuck gate", features=1)
     hub.add("valve.half", "Half valve", supported_features=2)
     form = await describe_collector(hass)
@@ -226,7 +226,7 @@ async def test_two_forms_for_one_collector(hass: HomeAssistant, hub: Hub) -> Non
     assert second.created.data["switch"] == "fan.other"
 
 
-async def test_gate_removed_while_choosing_is_told(
+async def test_gate_removed_while_choosing_is_reported(
     hass: HomeAssistant, hub: Hub
 ) -> None:
     form = await describe_collector(hass)

@@ -53,6 +53,7 @@ from custom_components.gatewright.forms.flow.machine_steps import MachineFlow
 from custom_components.gatewright.forms.flow.place import HOOD_CHOICES
 from custom_components.gatewright.forms.flow.settings import MENU, SettingsFlow
 from custom_components.gatewright.forms.flow.settings_pages import PAGES
+from custom_components.gatewright.forms.flow.setup_import_steps import REVIEW
 from custom_components.gatewright.forms.flow.setup_pages import (
     CollectorPage,
     GatePage,
@@ -76,6 +77,7 @@ COMPONENT = Path(custom_components.gatewright.__file__).parent
 FORMS: dict[str, dict[str, FormTable]] = {
     "config": {
         "reconfigure": PAGES["collector"].form,
+        "setup_review": REVIEW,
         **{
             page.step: page.form
             for page in (
@@ -148,7 +150,7 @@ def test_every_field_of_a_form_has_texts_and_every_text_a_field(flow: str) -> No
 
 
 @pytest.mark.parametrize("flow", FLOWS)
-def test_an_error_that_names_no_field_stands_at_its_field(flow: str) -> None:
+def test_an_error_that_names_no_field_is_at_its_field(flow: str) -> None:
     """A section's errors are above the section, and have to name their field."""
     nameless = {
         code

@@ -72,10 +72,10 @@ async def test_what_was_found_is_accepted(
     await recorded(hass)
     form = await new_saw(hass, entry, kind="planer")
     assert form.step == "found"
-    assert "Clear result." in form.told
-    assert "reports about every 2" in form.told
-    assert "```\n" in form.told
-    assert "▶ █" in form.told
+    assert "Clear result." in form.text
+    assert "reports about every 2" in form.text
+    assert "```\n" in form.text
+    assert "▶ █" in form.text
     await form.choose("accept")
     assert form.result["type"] == "create_entry"
     data = part_named(entry, "Band saw")[1]
@@ -237,11 +237,11 @@ async def test_a_slow_plug_cannot_protect_the_first_cut(
     await recorded(hass, saw_trace(plug, motor=motor, days=4, longest=longest))
     form = await new_saw(hass, entry)
     assert form.step == "found"
-    assert pace in form.told
-    assert "of the first cut may pass" in form.told
-    assert "{" not in form.told
-    assert "reporting interval" in form.told
-    assert ("current switch" in form.told) is (interval == 30.0)
+    assert pace in form.text
+    assert "of the first cut may pass" in form.text
+    assert "{" not in form.text
+    assert "reporting interval" in form.text
+    assert ("current switch" in form.text) is (interval == 30.0)
 
 
 async def test_a_hold_is_proposed_with_its_figures(
@@ -265,9 +265,9 @@ async def test_a_hold_is_proposed_with_its_figures(
     await form.send(find_levels=True)
     await form.choose("accept")
     assert form.step == "hold_found"
-    assert "Starts saved per week: +" in form.told
-    assert "kWh per week" in form.told
-    assert "10 min of running" in form.told
+    assert "Starts saved per week: +" in form.text
+    assert "kWh per week" in form.text
+    assert "10 min of running" in form.text
     await form.choose("take_hold")
     # With that hold there is hardly a pause left that a longer shut-off delay would bridge.
     if form.result["type"] == "menu":
@@ -288,8 +288,8 @@ async def test_a_hold_is_proposed_with_its_figures(
         await form.choose("accept")
         await form.choose("keep_hold")
         assert form.step == "run_on_found"
-        assert "A shut-off delay of " in form.told
-        assert "Starts saved per week: +" in form.told
+        assert "A shut-off delay of " in form.text
+        assert "Starts saved per week: +" in form.text
         await form.choose(answer)
         assert form.ended == "reconfigure_successful"
     assert part_named(entry, "Miter saw")[1]["hold"] == 1.0
@@ -306,8 +306,8 @@ async def test_an_empty_history_is_refused_with_the_reason(
     await record(hass, SAW, [(0.0, 2.0), (1.0, 2.5)], 60.0)
     form = await new_saw(hass, entry)
     assert form.step == "not_found"
-    assert "isn't enough" in form.told
-    assert "guided minute" in form.told
+    assert "isn't enough" in form.text
+    assert "guided minute" in form.text
     await form.choose("figures")
     await form.send(start=80)
     data = part_named(entry, "Band saw")[1]
@@ -320,7 +320,7 @@ async def test_a_sensor_left_out_of_the_history_is_said(
     hass.states.async_set(SAW, "0", {"unit_of_measurement": "W"})
     recorder_mock.entity_filter = lambda entity_id: entity_id != SAW
     form = await new_saw(hass, entry)
-    assert "recorder's settings exclude this sensor" in form.told
+    assert "recorder's settings exclude this sensor" in form.text
     await form.choose("keep")
     assert part_named(entry, "Band saw")[1]["start"] == 100.0
 
@@ -335,20 +335,20 @@ async def test_a_database_that_fails_is_said(
 
     monkeypatch.setattr(Archive, "readings", fail)
     form = await new_saw(hass, entry)
-    assert "history can't be read" in form.told
+    assert "history can't be read" in form.text
     issue = ir.async_get(hass).async_get_issue("gatewright", "internal_recorder")
     assert issue is not None
     assert issue.translation_placeholders is not None
     assert "the disk is full" in issue.translation_placeholders["error"]
 
 
-def test_while_the_hub_was_off_nothing_is_known() -> None:
+def test_while_home_assistant_was_off_nothing_is_known() -> None:
     readings: list[Reading] = [(0.0, 5.0), (10.0, 700.0), (500.0, 4.0)]
     known = without(readings, [12.0, 900.0])
     assert known == [(0, 5), (10, 700), (12, None), (500, 4), (900, None)]
 
 
-async def test_a_rehearsal_follows_what_was_accepted(
+async def test_a_simulation_follows_what_was_accepted(
     hass: HomeAssistant, entry: MockConfigEntry
 ) -> None:
     """With both requested, the simulation uses the figures that were found."""
@@ -398,8 +398,8 @@ async def test_a_guided_minute_finds_the_levels(
     hass.states.async_set(SAW, "2", {"unit_of_measurement": "W"})
     form = await new_saw(hass, entry, kind="lathe")
     await form.choose("guided")
-    assert "Leave the machine off" in form.told
-    assert "may start while the machine runs" in form.told
+    assert "Leave the machine off" in form.text
+    assert "may start while the machine runs" in form.text
     await form.send()
     assert form.result["type"] == "progress"
     await minute(hass, freezer, 15, 2.0)
@@ -410,8 +410,8 @@ async def test_a_guided_minute_finds_the_levels(
     await minute(hass, freezer, 20, 700.0)
     await watched(hass, freezer, form)
     assert form.step == "found"
-    assert "Fairly certain: watch the first cuts." in form.told
-    assert "reports about every 1 s" in form.told
+    assert "Fairly certain: watch the first cuts." in form.text
+    assert "reports about every 1 s" in form.text
     await form.choose("accept")
     data = part_named(entry, "Band saw")[1]
     assert 3 < data["stop"] < data["start"] < 700
@@ -429,7 +429,7 @@ async def test_a_guided_minute_without_a_machine_says_so_and_can_be_repeated(
     await form.send()
     await watched(hass, freezer, form)
     assert form.step == "not_found"
-    assert "never changed" in form.told
+    assert "never changed" in form.text
     await form.choose("guided")
     assert form.step == "guided"
 
@@ -453,8 +453,8 @@ async def test_a_new_system_takes_what_was_found(hass: HomeAssistant) -> None:
         await form.send()
         await form.send()
         assert form.step == "levels"
-        assert "**Lathe:** no suggestion, so the default applies." in form.told
-        assert "**Saw:** Running from" in form.told
+        assert "**Lathe:** no suggestion, so the default applies." in form.text
+        assert "**Saw:** Running from" in form.text
         (option,) = form.fields["accepted"].config["options"]
         assert option["label"] == "Saw"
         await form.send(**({"accepted": None} if left_out else {}))

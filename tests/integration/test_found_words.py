@@ -44,27 +44,27 @@ def found(unit: str = "W") -> Found:
     return Found(unit=unit, learned=learned, advice=advice_of(learned))
 
 
-def test_amperes_are_told_in_amperes(words: LearningTexts) -> None:
-    told = words.found(found("A"))
-    assert "Running from 0." in told
-    assert not re.search(r"\d W", told)
-    assert "{" not in told
+def test_amperes_are_given_in_amperes(words: LearningTexts) -> None:
+    reported = words.found(found("A"))
+    assert "Running from 0." in reported
+    assert not re.search(r"\d W", reported)
+    assert "{" not in reported
 
 
-def test_a_plug_that_reports_on_change_is_told_so(words: LearningTexts) -> None:
+def test_a_plug_that_reports_on_change_is_described_so(words: LearningTexts) -> None:
     seen = found()
     assert seen.learned is not None
     assert seen.learned.pace is not None
     uneven = replace(seen.learned.pace, shortest=0.5, on_change=True)
-    told = words.found(replace(seen, learned=replace(seen.learned, pace=uneven)))
-    assert "reports changes, up to every 0.5 s" in told
+    reported = words.found(replace(seen, learned=replace(seen.learned, pace=uneven)))
+    assert "reports changes, up to every 0.5 s" in reported
 
 
 def test_a_refusal_shows_what_there_is(words: LearningTexts) -> None:
     learned = learn([(600.0 * n, 3.0) for n in range(99)], "W", 60_000.0)
-    told = words.found(Found(unit="W", learned=learned))
-    assert "never changed" in told
-    assert "█" in told
+    reported = words.found(Found(unit="W", learned=learned))
+    assert "never changed" in reported
+    assert "█" in reported
     line = words.overview([("Saw", Found(unit="W", learned=learned))])
     assert line.startswith("**Saw:** no suggestion")
     assert words.found(Found(unit="W", nothing=NoHistory.EXCLUDED)) == words.of(
@@ -83,7 +83,7 @@ def test_machines_of_which_the_same_is_missing_share_a_line(
     def seen(seconds: float) -> Found:
         return Found(unit="W", learned=learn([(0.0, 3.0)], "W", seconds))
 
-    told = words.overview(
+    reported = words.overview(
         [
             ("Lathe", seen(30.4)),
             ("Saw", found()),
@@ -91,17 +91,17 @@ def test_machines_of_which_the_same_is_missing_share_a_line(
             ("Jointer", seen(40.4)),
         ]
     ).split("\n\n")
-    assert [line.partition(":**")[0] for line in told] == [
+    assert [line.partition(":**")[0] for line in reported] == [
         "**Saw",
         "**Lathe, Jointer",
         "**Planer",
     ]
-    assert "the defaults apply" in told[1]
-    assert "Only 40 s" in told[1]
-    assert "the default applies" in told[2]
+    assert "the defaults apply" in reported[1]
+    assert "Only 40 s" in reported[1]
+    assert "the default applies" in reported[2]
 
 
-def test_a_hold_is_told_with_what_kept_it_from_being_cheaper(
+def test_a_hold_is_reported_with_what_kept_it_from_being_cheaper(
     words: LearningTexts,
 ) -> None:
     cuts = [(40.0 * n, 40.0 * n + 5.0) for n in range(200)]
@@ -109,9 +109,9 @@ def test_a_hold_is_told_with_what_kept_it_from_being_cheaper(
         cuts, 24 * HOUR, Costs(starts_per_hour=6.0), present=5.0, least=60.0
     )
     assert isinstance(proposal, WaitProposal)
-    told = words.wait(proposal)
-    assert told.startswith(f"**A wait of {proposal.best.wait:g} s**")
-    assert "kWh" not in told
+    reported = words.wait(proposal)
+    assert reported.startswith(f"**A wait of {proposal.best.wait:g} s**")
+    assert "kWh" not in reported
     limited = words.wait(replace(proposal, limited=HoldLimit.ALLOWANCE))
     assert words.of(HoldLimit.ALLOWANCE) in limited
     assert words.wait(NoProposal.TOO_FEW_PAUSES) == words.of(NoProposal.TOO_FEW_PAUSES)

@@ -279,7 +279,7 @@ async def test_a_cover_that_is_unknown_until_it_was_moved_is_driven(
 
 
 @pytest.mark.parametrize("assumed", [False, True])
-async def test_a_cover_that_never_says_how_it_stands_goes_by_its_travel_time(
+async def test_a_cover_that_never_reports_its_state_goes_by_its_travel_time(
     hass: HomeAssistant, workshop: Workshop, assumed: bool
 ) -> None:
     workshop.deaf.add(SAW_GATE)
@@ -322,7 +322,7 @@ async def test_a_gate_that_says_nothing_and_refuses_is_not_taken_for_open(
     )
 
 
-async def test_a_gate_that_forgets_how_it_stands_keeps_the_air_it_gave(
+async def test_a_gate_that_forgets_its_position_keeps_its_dust_collection(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry(one_gate(actuator=SAW_GATE)))
@@ -355,7 +355,7 @@ async def test_sensors_speak_for_an_actuator_that_says_nothing(
     assert workshop.sent() == [("turn_on", COLLECTOR)]
 
 
-async def test_a_gate_that_goes_away_keeps_the_air_it_gave(
+async def test_a_gate_that_goes_away_keeps_its_dust_collection(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry(one_gate(actuator=SAW_GATE)))
@@ -366,7 +366,7 @@ async def test_a_gate_that_goes_away_keeps_the_air_it_gave(
     assert workshop.state("sensor.dust_collector_phase") == "collecting"
 
 
-async def test_a_gate_that_comes_back_shut_is_opened_again(
+async def test_a_gate_that_comes_back_closed_is_opened_again(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     """Its controller restarted; nobody touched it."""
@@ -379,7 +379,7 @@ async def test_a_gate_that_comes_back_shut_is_opened_again(
     assert workshop.sent() == [("open_cover", SAW_GATE)]
 
 
-async def test_a_stuck_gate_is_tried_twice_and_told(
+async def test_a_stuck_gate_is_tried_twice_and_reported(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry(one_gate(actuator=SAW_GATE)))
@@ -393,7 +393,7 @@ async def test_a_stuck_gate_is_tried_twice_and_told(
     ]
 
 
-async def test_a_stuck_gate_does_not_keep_the_other_machine_from_its_air(
+async def test_a_stuck_gate_does_not_keep_the_other_machine_from_being_served(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     parts = [
@@ -443,7 +443,7 @@ async def test_a_gate_that_was_given_up_has_its_try_with_the_next_work(
 
 
 @pytest.mark.parametrize("failing", [False, True])
-async def test_alarms_of_a_gate_go_once_it_stands_where_it_should(
+async def test_alarms_of_a_gate_go_once_it_reaches_its_target(
     hass: HomeAssistant, workshop: Workshop, failing: bool
 ) -> None:
     """It was given up while closing, and somebody closed it by hand."""

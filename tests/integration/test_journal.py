@@ -329,7 +329,7 @@ async def test_killed_between_the_whole_file_and_its_journal(
 
 
 @pytest.mark.parametrize("name", [MEMORY, PAST])
-async def test_a_damaged_journal_is_put_aside_and_told(
+async def test_a_damaged_journal_is_put_aside_and_reported(
     hass: HomeAssistant,
     workshop: Workshop,
     entry: MockConfigEntry,

@@ -106,7 +106,7 @@ def test_keys_stand_in_the_same_order(language: str) -> None:
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-async def test_the_hub_takes_every_text_of_a_language(
+async def test_home_assistant_takes_every_text_of_a_language(
     hass: HomeAssistant, language: str
 ) -> None:
     """It drops a text whose placeholders it can't read, and then shows English."""

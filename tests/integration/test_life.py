@@ -122,7 +122,7 @@ async def test_reload_while_collecting_changes_nothing(
     assert workshop.sent() == [("turn_off", COLLECTOR), ("close_cover", SAW_GATE)]
 
 
-async def test_reload_in_run_on_continues_the_count(
+async def test_reload_in_shutoff_delay_continues_the_count(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     entry = system_entry(run_on=6.0)
@@ -139,7 +139,7 @@ async def test_reload_in_run_on_continues_the_count(
     assert workshop.sent() == [("turn_off", COLLECTOR)]
 
 
-async def test_reload_in_coast_continues_the_count(
+async def test_reload_in_spin_down_continues_the_count(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     entry = system_entry()
@@ -240,7 +240,7 @@ async def test_enabled_again_it_starts_nothing_and_keeps_its_totals(
     )
 
 
-async def test_enabled_again_while_the_machine_runs_it_gets_air(
+async def test_enabled_again_while_the_machine_runs_it_is_served(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     entry = system_entry()

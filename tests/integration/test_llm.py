@@ -101,7 +101,7 @@ async def test_only_these_tools_are_offered(
     assert "lockout" not in api.api_prompt.replace("A lockout can only", "")
 
 
-async def test_nothing_that_is_offered_undoes_a_lockout_or_an_emergency(
+async def test_nothing_that_is_offered_undoes_a_start_block_or_a_fire_shutdown(
     hass: HomeAssistant, shop: Workshop
 ) -> None:
     await shop.call("turn_on", "switch.dust_collector_block_starts")
@@ -136,7 +136,7 @@ async def test_a_model_sees_the_shop(hass: HomeAssistant, shop: Workshop) -> Non
     assert 0 < system["collector_seconds_today"] < 10
 
 
-async def test_a_model_asks_for_air_and_withdraws_it(
+async def test_a_model_requests_dust_collection_and_withdraws_it(
     hass: HomeAssistant, shop: Workshop
 ) -> None:
     found = await use(hass, "turn_on_collection", machine="Floor sweep", minutes=2)
@@ -168,7 +168,7 @@ async def test_the_limit_is_kept(hass: HomeAssistant, shop: Workshop) -> None:
         {},
     ],
 )
-async def test_what_makes_no_sense_is_told(
+async def test_what_makes_no_sense_is_reported(
     hass: HomeAssistant, shop: Workshop, args: dict[str, Any]
 ) -> None:
     found = await use(hass, "turn_on_collection", **args)
@@ -223,7 +223,7 @@ async def test_what_is_not_exposed_is_neither_seen_nor_moved(
     assert ours(await tools(hass)) == {}
 
 
-async def test_a_machine_that_is_gone_meanwhile_is_told(
+async def test_a_machine_that_is_gone_meanwhile_is_reported(
     hass: HomeAssistant, shop: Workshop
 ) -> None:
     api = await tools(hass)

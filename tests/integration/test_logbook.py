@@ -33,7 +33,7 @@ STOPPED = "stopped: shut-off delay over"
 
 
 @pytest.fixture
-def told(hass: HomeAssistant) -> list[str]:
+def entries(hass: HomeAssistant) -> list[str]:
     """Return a list that fills with the logbook's texts."""
     messages: list[str] = []
     describers: dict[str, Any] = {}
@@ -58,27 +58,27 @@ def told(hass: HomeAssistant) -> list[str]:
 
 
 async def test_a_machine_is_the_reason(
-    hass: HomeAssistant, workshop: Workshop, told: list[str]
+    hass: HomeAssistant, workshop: Workshop, entries: list[str]
 ) -> None:
     await workshop.start(system_entry())
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(20)
-    assert told == ["started because Table saw runs", STOPPED]
+    assert entries == ["started because Table saw runs", STOPPED]
 
 
 async def test_two_machines_are_the_reason(
-    hass: HomeAssistant, workshop: Workshop, told: list[str]
+    hass: HomeAssistant, workshop: Workshop, entries: list[str]
 ) -> None:
     workshop.watts(SAW_POWER, 1400)
     workshop.watts(PLANER_POWER, 1450)
     await workshop.start(system_entry())
-    (message,) = told
+    (message,) = entries
     assert message.startswith("started because Table saw and Planer run")
 
 
 async def test_three_machines_are_listed_as_a_person_does(
-    hass: HomeAssistant, workshop: Workshop, told: list[str]
+    hass: HomeAssistant, workshop: Workshop, entries: list[str]
 ) -> None:
     parts = [
         *standard_parts(),
@@ -87,12 +87,12 @@ async def test_three_machines_are_listed_as_a_person_does(
     for sensor in (SAW_POWER, PLANER_POWER, "sensor.lathe_power"):
         workshop.watts(sensor, 1400)
     await workshop.start(system_entry(parts))
-    (message,) = told
+    (message,) = entries
     assert message.startswith("started because Table saw, Planer and Lathe run")
 
 
-async def test_a_request_a_hand_and_a_lockout_are_reasons(
-    hass: HomeAssistant, workshop: Workshop, told: list[str]
+async def test_a_request_a_hand_and_a_start_block_are_reasons(
+    hass: HomeAssistant, workshop: Workshop, entries: list[str]
 ) -> None:
     await workshop.start(system_entry())
     await workshop.call("turn_on", "switch.floor_sweep")
@@ -106,7 +106,7 @@ async def test_a_request_a_hand_and_a_lockout_are_reasons(
     await workshop.pass_time(20)
     await workshop.call("turn_on", "switch.dust_collector")
     await workshop.pass_time(2)
-    assert told == [
+    assert entries == [
         "started because dust collection was turned on at Floor sweep",
         "stopped: starts blocked",
         "was started by hand",
@@ -116,7 +116,7 @@ async def test_a_request_a_hand_and_a_lockout_are_reasons(
 
 
 async def test_a_clearing_step_is_a_reason(
-    hass: HomeAssistant, workshop: Workshop, told: list[str]
+    hass: HomeAssistant, workshop: Workshop, entries: list[str]
 ) -> None:
     parts = standard_parts()
     parts[3] = machine(
@@ -131,18 +131,18 @@ async def test_a_clearing_step_is_a_reason(
     await workshop.saw_runs()
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(30)
-    assert told == ["started to purge Table saw", STOPPED]
+    assert entries == ["started to purge Table saw", STOPPED]
 
 
-async def test_an_alarm_and_its_end_are_told(
-    hass: HomeAssistant, workshop: Workshop, told: list[str]
+async def test_an_alarm_and_its_end_are_reported(
+    hass: HomeAssistant, workshop: Workshop, entries: list[str]
 ) -> None:
     await workshop.start(system_entry())
     workshop.watts(SAW_POWER, "unavailable")
     await workshop.pass_time(65, 1)
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(2)
-    raised, cleared = told
+    raised, cleared = entries
     assert raised.startswith("alarm: ")
     assert cleared.startswith("alarm over: ")
     assert "Table saw" in raised
@@ -152,7 +152,7 @@ async def test_an_alarm_and_its_end_are_told(
 @pytest.mark.parametrize("cause", Cause)
 @pytest.mark.parametrize("on", [True, False])
 async def test_every_cause_has_its_words(
-    hass: HomeAssistant, workshop: Workshop, told: list[str], cause: Cause, on: bool
+    hass: HomeAssistant, workshop: Workshop, entries: list[str], cause: Cause, on: bool
 ) -> None:
     await workshop.start(system_entry())
     hass.bus.async_fire(
@@ -164,7 +164,7 @@ async def test_every_cause_has_its_words(
             "machines": ["Table saw"],
         },
     )
-    (message,) = told
+    (message,) = entries
     assert " " in message
     assert "{" not in message
 
@@ -176,10 +176,10 @@ async def test_every_cause_has_its_words(
         ("fr", "a démarré car Table saw et Planer tournent"),
     ],
 )
-async def test_it_is_told_in_the_language_of_the_hub(
+async def test_it_is_reported_in_home_assistants_language(
     hass: HomeAssistant,
     workshop: Workshop,
-    told: list[str],
+    entries: list[str],
     language: str,
     said: str,
 ) -> None:
@@ -187,7 +187,7 @@ async def test_it_is_told_in_the_language_of_the_hub(
     workshop.watts(SAW_POWER, 1400)
     workshop.watts(PLANER_POWER, 1450)
     await workshop.start(system_entry())
-    assert told == [said]
+    assert entries == [said]
 
 
 async def test_events_belong_to_the_device_of_the_collector(
@@ -271,13 +271,15 @@ async def test_the_end_of_a_phase_does_not_fill_the_logbook(
     await client.send_json_auto_id(
         {"type": "logbook/get_events", "start_time": begin.isoformat()}
     )
-    told: dict[str, list[str]] = {}
+    entries: dict[str, list[str]] = {}
     for item in (await client.receive_json())["result"]:
         if "entity_id" in item:
-            told.setdefault(item["entity_id"], []).append(item["state"])
-    assert told["sensor.dust_collector_phase"][-4:] == [
+            entries.setdefault(item["entity_id"], []).append(item["state"])
+    assert entries["sensor.dust_collector_phase"][-4:] == [
         *("collecting", "shutting_off", "spinning_down", "idle")
     ]
-    assert told["sensor.table_saw_phase"] == ["running", "idle"]
-    ours = {name for name in told if name.startswith(("sensor.dust", "sensor.table"))}
+    assert entries["sensor.table_saw_phase"] == ["running", "idle"]
+    ours = {
+        name for name in entries if name.startswith(("sensor.dust", "sensor.table"))
+    }
     assert ours == {"sensor.dust_collector_phase", "sensor.table_saw_phase"}

@@ -63,7 +63,7 @@ async def test_nothing_is_looked_after_that_nobody_asked_for(
     assert hass.states.async_all("button") == []
 
 
-async def test_a_bin_fills_is_told_and_is_emptied_with_the_button(
+async def test_a_bin_fills_is_reported_and_is_emptied_with_the_button(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry(**SMALL))
@@ -300,7 +300,7 @@ async def test_a_machine_that_is_removed_and_added_again_keeps_its_past(
     assert shown(hass, FILL) == "75"
 
 
-async def test_who_has_no_bin_is_told_so(
+async def test_an_owner_without_a_bin_gets_that_answer(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry())
@@ -314,7 +314,7 @@ async def test_who_has_no_bin_is_told_so(
     assert refused.value.translation_key == "bin_not_looked_after"
 
 
-async def test_a_guess_is_not_told_where_a_sensor_tells_better(
+async def test_a_guess_is_not_reported_where_a_sensor_knows_better(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     workshop.put(FULL, "off")

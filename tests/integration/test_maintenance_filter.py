@@ -39,7 +39,7 @@ async def shaker(workshop: Workshop) -> FakeSwitch:
     return shaker
 
 
-async def test_the_shaker_runs_only_after_the_coast(
+async def test_the_shaker_runs_only_after_the_spin_down(
     workshop: Workshop, shaker: FakeSwitch
 ) -> None:
     await workshop.start(system_entry(**SHAKEN))
@@ -78,7 +78,7 @@ async def test_a_start_ends_the_cleaning_at_once(
     assert workshop.state(CLEANING) == "idle"
 
 
-async def test_nothing_is_shaken_under_lockout(
+async def test_nothing_is_shaken_under_start_block(
     workshop: Workshop, shaker: FakeSwitch
 ) -> None:
     await workshop.start(system_entry(**SHAKEN))
@@ -91,7 +91,7 @@ async def test_nothing_is_shaken_under_lockout(
     assert on(shaker)
 
 
-async def test_a_shaker_that_fails_is_told_and_the_filter_is_not_taken_for_clean(
+async def test_a_shaker_that_fails_is_reported_and_the_filter_is_not_taken_for_clean(
     workshop: Workshop, shaker: FakeSwitch
 ) -> None:
     workshop.fails[SHAKER] = HomeAssistantError("no answer")
@@ -110,7 +110,7 @@ async def test_a_shaker_that_fails_is_told_and_the_filter_is_not_taken_for_clean
     assert alarms(workshop) == []
 
 
-async def test_a_shaker_that_stays_on_is_told_and_tried_again(
+async def test_a_shaker_that_stays_on_is_reported_and_tried_again(
     workshop: Workshop, shaker: FakeSwitch
 ) -> None:
     await workshop.start(system_entry(**SHAKEN))
@@ -157,7 +157,7 @@ async def test_a_restart_in_the_middle_of_a_stroke_ends_it_and_cleans_anew(
     assert float(workshop.state(SINCE)) == 0.0
 
 
-async def test_who_only_watches_switches_nothing(
+async def test_a_monitored_system_switches_nothing(
     workshop: Workshop, shaker: FakeSwitch
 ) -> None:
     await workshop.start(

@@ -114,7 +114,7 @@ async def test_the_air_cleaner_runs_on_until_the_air_is_changed(
     workshop.watts(SAW_POWER, 3)
 
 
-async def test_the_air_cleaner_stops_when_the_particles_are_few_and_in_an_emergency(
+async def test_the_air_cleaner_stops_when_the_particles_are_few_and_in_a_fire_shutdown(
     workshop: Workshop,
 ) -> None:
     cleaner = FakeSwitch(workshop, CLEANER)

@@ -135,7 +135,7 @@ async def test_whatever_a_person_asks_of_it_is_refused_in_words(
     assert workshop.sent() == []
 
 
-async def test_what_is_wrong_with_a_sensor_is_told(
+async def test_what_is_wrong_with_a_sensor_is_reported(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(entry := watched())
@@ -231,7 +231,7 @@ async def test_a_collector_found_on_is_taken_over_in_order(
     assert not workshop.collector.is_on
 
 
-async def test_watching_begins_only_from_rest(
+async def test_monitoring_begins_only_from_rest(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     entry = system_entry()
@@ -413,7 +413,7 @@ def _questions(hass: HomeAssistant) -> list[ir.IssueEntry]:
     ]
 
 
-async def test_a_new_system_can_begin_by_watching(
+async def test_a_new_system_can_begin_by_monitoring(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     form = await Form(hass).start()

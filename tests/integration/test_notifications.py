@@ -63,7 +63,7 @@ def phone(hass: HomeAssistant) -> str:
 
 
 @pytest.fixture
-def told(hass: HomeAssistant) -> Calls:
+def messages(hass: HomeAssistant) -> Calls:
     """Return the phone's messages."""
     return async_mock_service(hass, "notify", ACTION)
 
@@ -90,15 +90,15 @@ async def fill_bin(workshop: Workshop) -> None:
     await arrived(workshop.hass)
 
 
-async def test_an_alarm_is_told_and_taken_back(
-    hass: HomeAssistant, workshop: Workshop, phone: str, told: Calls
+async def test_an_alarm_is_reported_and_taken_back(
+    hass: HomeAssistant, workshop: Workshop, phone: str, messages: Calls
 ) -> None:
     await start(hass, workshop, [phone])
     workshop.deaf.add(SAW_GATE)
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(30, 1)
     await arrived(hass)
-    sent = {call.data["data"]["tag"]: call.data for call in told}
+    sent = {call.data["data"]["tag"]: call.data for call in messages}
     tag = "gatewright_system_gate_not_moving_saw_gate"
     assert tag in sent
     message = sent[tag]
@@ -108,28 +108,28 @@ async def test_an_alarm_is_told_and_taken_back(
     assert message["data"]["channel"] == "Dust collector"
     assert "actions" not in message["data"]
     assert "push" not in message["data"]
-    told.clear()
+    messages.clear()
     workshop.deaf.clear()
     workshop.watts(SAW_POWER, 2)
     workshop.saw_gate.by_hand(is_closed=False)
     await workshop.pass_time(200, 2)
     await arrived(hass)
-    back = [call.data for call in told if call.data["data"]["tag"] == tag]
+    back = [call.data for call in messages if call.data["data"]["tag"] == tag]
     assert back == [{"message": "clear_notification", "data": {"tag": tag}}]
 
 
-async def test_what_was_told_before_a_restart_is_taken_back_after_it(
-    hass: HomeAssistant, workshop: Workshop, phone: str, told: Calls
+async def test_what_was_reported_before_a_restart_is_taken_back_after_it(
+    hass: HomeAssistant, workshop: Workshop, phone: str, messages: Calls
 ) -> None:
     entry = await start(hass, workshop, [phone])
     await fill_bin(workshop)
-    told.clear()
+    messages.clear()
     assert await hass.config_entries.async_reload(entry.entry_id)
     await workshop.settle()
     workshop.put(BIN, "off")
     await workshop.pass_time(120, 1)
     await arrived(hass)
-    assert [call.data["message"] for call in told] == ["clear_notification"]
+    assert [call.data["message"] for call in messages] == ["clear_notification"]
 
 
 @pytest.fixture
@@ -137,31 +137,31 @@ async def full(
     hass: HomeAssistant,
     workshop: Workshop,
     phone: str,
-    told: Calls,
+    messages: Calls,
     hass_storage: dict[str, Any],
 ) -> ServiceCall:
-    """Have the phone show a full bin, and forget that it was told."""
+    """Show a full bin on the phone, and forget that it was sent."""
     await start(hass, workshop, [phone])
     await fill_bin(workshop)
     # Long enough at rest for a contact that goes off to mean "emptied".
     await workshop.pass_time(60, 1)
-    (call,) = told
-    told.clear()
+    (call,) = messages
+    messages.clear()
     return call
 
 
-async def test_after_a_restart_nothing_is_told_twice(
-    hass: HomeAssistant, workshop: Workshop, told: Calls, full: ServiceCall
+async def test_after_a_restart_nothing_is_reported_twice(
+    hass: HomeAssistant, workshop: Workshop, messages: Calls, full: ServiceCall
 ) -> None:
     await restart(hass, workshop)
     await workshop.pass_time(300, 5)
     await arrived(hass)
-    assert told == []
+    assert messages == []
     workshop.put(BIN, "off")
     await workshop.pass_time(120, 1)
     await arrived(hass)
     tag = full.data["data"]["tag"]
-    assert [call.data for call in told] == [
+    assert [call.data for call in messages] == [
         {"message": "clear_notification", "data": {"tag": tag}}
     ]
 
@@ -176,14 +176,14 @@ async def test_what_is_over_before_the_phone_is_there_is_taken_back_once_it_is(
     workshop.put(BIN, "off")
     assert await hass.config_entries.async_setup("system")
     await workshop.pass_time(120, 1)
-    told = async_mock_service(hass, "notify", ACTION)
+    messages = async_mock_service(hass, "notify", ACTION)
     await workshop.pass_time(2)
-    assert told == []
+    assert messages == []
     hass.set_state(CoreState.running)
     hass.bus.async_fire_internal("homeassistant_started")
     await arrived(hass)
     tag = full.data["data"]["tag"]
-    assert [call.data for call in told] == [
+    assert [call.data for call in messages] == [
         {"message": "clear_notification", "data": {"tag": tag}}
     ]
 
@@ -191,7 +191,7 @@ async def test_what_is_over_before_the_phone_is_there_is_taken_back_once_it_is(
 async def test_what_is_over_without_the_alarm_being_recalled_is_taken_back(
     hass: HomeAssistant,
     workshop: Workshop,
-    told: Calls,
+    messages: Calls,
     full: ServiceCall,
     hass_storage: dict[str, Any],
 ) -> None:
@@ -200,11 +200,11 @@ async def test_what_is_over_without_the_alarm_being_recalled_is_taken_back(
     hass_storage["gatewright.system"]["data"]["alarms"] = []
     assert await hass.config_entries.async_setup("system")
     await arrived(hass)
-    assert [call.data["message"] for call in told] == ["clear_notification"]
+    assert [call.data["message"] for call in messages] == ["clear_notification"]
 
 
 async def test_a_part_that_was_renamed_is_taken_back_by_its_old_tag(
-    hass: HomeAssistant, workshop: Workshop, told: Calls, full: ServiceCall
+    hass: HomeAssistant, workshop: Workshop, messages: Calls, full: ServiceCall
 ) -> None:
     entry = hass.config_entries.async_get_known_entry("system")
     hass.config_entries.async_update_entry(entry, title="Cyclone")
@@ -212,14 +212,14 @@ async def test_a_part_that_was_renamed_is_taken_back_by_its_old_tag(
     workshop.put(BIN, "off")
     await workshop.pass_time(120, 1)
     await arrived(hass)
-    assert [call.data["data"]["tag"] for call in told] == [full.data["data"]["tag"]]
+    assert [call.data["data"]["tag"] for call in messages] == [full.data["data"]["tag"]]
 
 
 @pytest.mark.parametrize("away", [0, 5000])
 async def test_a_reminder_outlasts_a_restart(
     hass: HomeAssistant,
     workshop: Workshop,
-    told: Calls,
+    messages: Calls,
     full: ServiceCall,
     away: int,
 ) -> None:
@@ -231,15 +231,15 @@ async def test_a_reminder_outlasts_a_restart(
     await workshop.pass_time(1, 1)
     await arrived(hass)
     # What was due while Home Assistant was away comes at once.
-    assert len(told) == bool(away)
+    assert len(messages) == bool(away)
     await workshop.pass_time(1900, 100)
     await arrived(hass)
-    (again,) = told
+    (again,) = messages
     assert again.data["data"]["tag"] == full.data["data"]["tag"]
     await restart(hass, workshop)
     await workshop.pass_time(4000, 100)
     await arrived(hass)
-    assert len(told) == 1
+    assert len(messages) == 1
 
 
 @pytest.mark.parametrize(
@@ -268,44 +268,44 @@ def test_what_was_on_show_is_read_as_it_was_written() -> None:
 @pytest.mark.parametrize(
     ("topics", "expected"), [(["bin"], True), (["alarms", "summary"], False)]
 )
-async def test_only_what_was_chosen_is_told(
+async def test_only_what_was_chosen_is_reported(
     hass: HomeAssistant,
     workshop: Workshop,
     phone: str,
-    told: Calls,
+    messages: Calls,
     topics: list[str],
     expected: bool,
 ) -> None:
     await start(hass, workshop, [phone], phone_topics=topics)
     await fill_bin(workshop)
-    assert bool(told) is expected
+    assert bool(messages) is expected
     workshop.put(BIN, "off")
     await workshop.pass_time(120, 1)
     await arrived(hass)
-    assert len(told) == (2 if expected else 0)
+    assert len(messages) == (2 if expected else 0)
 
 
 async def test_several_phones_and_what_is_no_phone(
-    hass: HomeAssistant, workshop: Workshop, phone: str, told: Calls
+    hass: HomeAssistant, workshop: Workshop, phone: str, messages: Calls
 ) -> None:
     mails = async_mock_service(hass, "notify", "send_message")
     workshop.put(MAIL, "unknown")
     await start(hass, workshop, [phone, MAIL])
     await fill_bin(workshop)
-    assert len(told) == 1
+    assert len(messages) == 1
     (mail,) = mails
     assert mail.data["entity_id"] == MAIL
-    assert mail.data["title"] == told[0].data["title"]
+    assert mail.data["title"] == messages[0].data["title"]
     workshop.put(BIN, "off")
     await workshop.pass_time(120, 1)
     await arrived(hass)
     # A mail can't be withdrawn.
     assert len(mails) == 1
-    assert len(told) == 2
+    assert len(messages) == 2
 
 
 async def test_serious_alarms_sound_on_a_silent_phone_where_that_was_chosen(
-    hass: HomeAssistant, workshop: Workshop, phone: str, told: Calls
+    hass: HomeAssistant, workshop: Workshop, phone: str, messages: Calls
 ) -> None:
     smoke = "binary_sensor.smoke"
     workshop.put(smoke, "off")
@@ -313,13 +313,13 @@ async def test_serious_alarms_sound_on_a_silent_phone_where_that_was_chosen(
     for critical in (False, True):
         change_system(hass, entry, phone_critical=critical)
         await workshop.settle()
-        told.clear()
+        messages.clear()
         workshop.put(smoke, "on")
         await workshop.pass_time(2)
         await arrived(hass)
         data = next(
             call.data["data"]
-            for call in told
+            for call in messages
             if "fire_shutdown" in call.data["data"]["tag"]
         )
         # It comes at once in any case.
@@ -337,7 +337,7 @@ async def test_serious_alarms_sound_on_a_silent_phone_where_that_was_chosen(
         )
         await workshop.pass_time(70, 1)
     await fill_bin(workshop)
-    assert "push" not in told[-1].data["data"]
+    assert "push" not in messages[-1].data["data"]
 
 
 def test_no_button_of_a_serious_alarm() -> None:
@@ -356,12 +356,12 @@ async def tap(hass: HomeAssistant, action: object, user: User | None = None) -> 
     await arrived(hass)
 
 
-async def test_emptied_is_noted_and_a_bin_that_stays_full_is_told_again(
-    hass: HomeAssistant, workshop: Workshop, phone: str, told: Calls
+async def test_emptied_is_noted_and_a_bin_that_stays_full_is_reported_again(
+    hass: HomeAssistant, workshop: Workshop, phone: str, messages: Calls
 ) -> None:
     await start(hass, workshop, [phone], bin_volume=0.16)
     await fill_bin(workshop)
-    shown = buttons(told[0])
+    shown = buttons(messages[0])
     assert list(shown) == ["Emptied", "Remind me in an hour"]
     emptied = workshop.state("sensor.dust_collector_bin_last_emptied")
     await tap(hass, shown["Emptied"])
@@ -369,36 +369,36 @@ async def test_emptied_is_noted_and_a_bin_that_stays_full_is_told_again(
     assert workshop.state("sensor.dust_collector_bin_last_emptied") != emptied
     await workshop.pass_time(11, 1)
     await arrived(hass)
-    assert len(told) == 2
-    assert told[1].data["data"]["tag"] == told[0].data["data"]["tag"]
+    assert len(messages) == 2
+    assert messages[1].data["data"]["tag"] == messages[0].data["data"]["tag"]
     # What is over doesn't count.
     again = workshop.state("sensor.dust_collector_bin_last_emptied")
     await tap(hass, shown["Emptied"])
     assert workshop.state("sensor.dust_collector_bin_last_emptied") == again
-    await tap(hass, buttons(told[1])["Emptied"])
+    await tap(hass, buttons(messages[1])["Emptied"])
     workshop.put(BIN, "off")
     await workshop.pass_time(90, 1)
     await arrived(hass)
-    assert told[-1].data["message"] == "clear_notification"
+    assert messages[-1].data["message"] == "clear_notification"
 
 
 async def test_remind_me_later(
-    hass: HomeAssistant, workshop: Workshop, phone: str, told: Calls
+    hass: HomeAssistant, workshop: Workshop, phone: str, messages: Calls
 ) -> None:
     await start(hass, workshop, [phone])
     await fill_bin(workshop)
-    await tap(hass, buttons(told[0])["Remind me in an hour"])
+    await tap(hass, buttons(messages[0])["Remind me in an hour"])
     await workshop.pass_time(3500, 100)
-    assert len(told) == 1
+    assert len(messages) == 1
     await workshop.pass_time(200, 100)
     await arrived(hass)
-    assert len(told) == 2
-    await tap(hass, buttons(told[1])["Remind me in an hour"])
+    assert len(messages) == 2
+    await tap(hass, buttons(messages[1])["Remind me in an hour"])
     workshop.put(BIN, "off")
     await workshop.pass_time(3800, 100)
     await arrived(hass)
-    tag = told[0].data["data"]["tag"]
-    later = [call.data for call in told[2:] if call.data["data"]["tag"] == tag]
+    tag = messages[0].data["data"]["tag"]
+    later = [call.data for call in messages[2:] if call.data["data"]["tag"] == tag]
     assert [call["message"] for call in later] == ["clear_notification"]
 
 
@@ -414,20 +414,20 @@ async def test_remind_me_later(
     ],
 )
 async def test_taps_that_mean_nothing_here(
-    hass: HomeAssistant, workshop: Workshop, phone: str, told: Calls, action: object
+    hass: HomeAssistant, workshop: Workshop, phone: str, messages: Calls, action: object
 ) -> None:
     await start(hass, workshop, [phone])
     await fill_bin(workshop)
     await tap(hass, action)
     await workshop.pass_time(20, 1)
-    assert len(told) == 1
+    assert len(messages) == 1
 
 
 async def test_a_tap_has_the_rights_of_whoever_holds_the_phone(
     hass: HomeAssistant,
     workshop: Workshop,
     phone: str,
-    told: Calls,
+    messages: Calls,
     hass_read_only_user: User,
     caplog: pytest.LogCaptureFixture,
 ) -> None:
@@ -436,47 +436,47 @@ async def test_a_tap_has_the_rights_of_whoever_holds_the_phone(
     hass_read_only_user.__dict__["permissions"] = PolicyPermissions({}, lookup)
     await fill_bin(workshop)
     emptied = workshop.state("sensor.dust_collector_bin_last_emptied")
-    await tap(hass, buttons(told[0])["Emptied"], hass_read_only_user)
+    await tap(hass, buttons(messages[0])["Emptied"], hass_read_only_user)
     assert workshop.state("sensor.dust_collector_bin_last_emptied") == emptied
     assert "A tap on a phone was not taken" in caplog.text
     assert "Traceback" not in caplog.text
 
 
 async def test_no_buttons_where_they_are_not_wanted(
-    hass: HomeAssistant, workshop: Workshop, phone: str, told: Calls
+    hass: HomeAssistant, workshop: Workshop, phone: str, messages: Calls
 ) -> None:
     await start(hass, workshop, [phone], phone_buttons=False)
     await fill_bin(workshop)
-    assert "actions" not in told[0].data["data"]
+    assert "actions" not in messages[0].data["data"]
 
 
-async def test_the_day_is_told_after_work(
-    hass: HomeAssistant, workshop: Workshop, phone: str, told: Calls
+async def test_the_day_is_reported_after_work(
+    hass: HomeAssistant, workshop: Workshop, phone: str, messages: Calls
 ) -> None:
     entry = await start(hass, workshop, [phone], phone_summary_at="09:30")
     # It is nine in the morning there.
     await workshop.pass_time(1900, 20)
     await arrived(hass)
-    assert told == []
+    assert messages == []
     await saw_for(workshop, 60)
     change_system(hass, entry, phone_summary_at="09:45")
     await workshop.settle()
     await workshop.pass_time(900, 10)
     await arrived(hass)
-    (day,) = (call.data for call in told)
+    (day,) = (call.data for call in messages)
     assert day["title"] == "Dust collector today"
     assert "Table saw" in day["message"]
     change_system(hass, entry, phone_summary_at="10:00", phone_topics=["alarms"])
     await workshop.settle()
     await workshop.pass_time(1200, 20)
     await arrived(hass)
-    assert len(told) == 1
+    assert len(messages) == 1
 
 
 @pytest.mark.parametrize(
     "err", [HomeAssistantError("no network"), TimeoutError(), ValueError("odd")]
 )
-async def test_a_phone_that_cannot_be_reached_is_told_once_and_without_a_traceback(
+async def test_a_phone_that_cannot_be_reached_is_reported_once_and_without_a_traceback(
     hass: HomeAssistant,
     workshop: Workshop,
     phone: str,
@@ -519,7 +519,7 @@ async def test_a_phone_that_cannot_be_reached_is_told_once_and_without_a_traceba
 
 
 async def test_a_phone_that_is_gone(
-    hass: HomeAssistant, workshop: Workshop, phone: str, told: Calls
+    hass: HomeAssistant, workshop: Workshop, phone: str, messages: Calls
 ) -> None:
     entry = await start(hass, workshop, [phone, "notify.never"])
     er.async_get(hass).async_remove(PHONE)
@@ -531,7 +531,7 @@ async def test_a_phone_that_is_gone(
     change_system(hass, entry, phones=[])
     await workshop.settle()
     assert not [key for _, key in issues if key.startswith("phone_system_")]
-    assert told == []
+    assert messages == []
 
 
 async def test_a_phone_without_its_action_gets_plain_messages(

@@ -78,7 +78,7 @@ PHASE = "sensor.dust_collector_phase"
 SAW_PHASE = "sensor.table_saw_phase"
 SMOKE = "binary_sensor.smoke"
 UNIT = "unit_of_measurement"
-HUB = {"entity_id": "switch.dust_collector"}
+COLLECTOR = {"entity_id": "switch.dust_collector"}
 SWEEP = {"entity_id": "switch.floor_sweep"}
 
 
@@ -133,7 +133,7 @@ def repair(hass: HomeAssistant) -> ir.IssueEntry | None:
     return ir.async_get(hass).async_get_issue(DOMAIN, ISSUE)
 
 
-def told(hass: HomeAssistant) -> str:
+def places(hass: HomeAssistant) -> str:
     """Return the places with old names, as the repair lists them."""
     issue = repair(hass)
     assert issue is not None
@@ -362,7 +362,7 @@ async def test_old_states_are_shown_until_they_are_used_no_more(
     await automate(hass, when("coasting"), when("clearing", SAW_PHASE), when("on"))
     await workshop.load(entry)
     await look(workshop)
-    assert told(hass).splitlines() == [
+    assert places(hass).splitlines() == [
         "- [Automation 0](/config/automation/edit/a0): `coasting` → `spinning_down`",
         "- [Automation 1](/config/automation/edit/a1): `clearing` → `purging`",
     ]
@@ -382,7 +382,7 @@ async def test_old_states_are_shown_until_they_are_used_no_more(
     issue = repair(hass)
     assert issue is not None
     assert (issue.is_fixable, issue.translation_key) == (False, "old_names_left")
-    assert "coasting" in told(hass)
+    assert "coasting" in places(hass)
 
 
 async def phases_of_a_cut(hass: HomeAssistant, workshop: Workshop) -> list[Event[Any]]:
@@ -416,7 +416,7 @@ async def test_the_repair_goes_once_the_last_old_name_is_changed(
     await automate(hass, when("run_on"))
     await workshop.load(entry)
     await look(workshop)
-    assert "run_on" in told(hass)
+    assert "run_on" in places(hass)
     changed = {"automation": [{"id": "a0", "actions": [], **when("shutting_off")}]}
     monkeypatch.setattr(
         "homeassistant.config.load_yaml_config_file", lambda *_, **__: changed
@@ -518,15 +518,15 @@ def test_each_value_has_its_old_name_and_each_key_both() -> None:
 CALLS: Mapping[str, dict[str, Any]] = {
     "request_air": SWEEP,
     "withdraw_air": SWEEP,
-    "lock_out": HUB,
-    "lift_lockout": HUB,
-    "reset_emergency": HUB,
+    "lock_out": COLLECTOR,
+    "lift_lockout": COLLECTOR,
+    "reset_emergency": COLLECTOR,
     "rehearse": {"config_entry_id": "system"},
     "summary": {"config_entry_id": "system"},
     "assess": {"config_entry_id": "system"},
-    "mark_emptied": HUB,
-    "mark_cleaned": HUB,
-    "mark_replaced": HUB,
+    "mark_emptied": COLLECTOR,
+    "mark_cleaned": COLLECTOR,
+    "mark_replaced": COLLECTOR,
 }
 
 
@@ -555,24 +555,24 @@ async def test_an_old_action_does_what_the_new_one_does(
     new, now = outcome
     assert now == (with_old(new) if isinstance(new, dict) else new)
     await look(workshop)
-    assert told(hass) == (
+    assert places(hass) == (
         "- Where Gatewright can't check, such as other programs or voice commands: "
         f"`{DOMAIN}.{old}` → `{DOMAIN}.{ACTIONS[old]}`"
     )
 
 
-async def test_a_call_is_told_once_by_the_place_it_comes_from(
+async def test_a_call_is_reported_once_by_the_place_it_comes_from(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     """Once that place is changed, nobody looks for another one."""
     await workshop.start(system_entry())
-    call = {"action": f"{DOMAIN}.lock_out", "target": HUB}
+    call = {"action": f"{DOMAIN}.lock_out", "target": COLLECTOR}
     script = {"stop": {"sequence": [call]}}
     assert await async_setup_component(hass, "script", {"script": script})
     await hass.services.async_call("script", "stop", blocking=True)
     await look(workshop)
-    assert told(hass).startswith("- [stop](/config/script/edit/stop): ")
-    assert len(told(hass).splitlines()) == 1
+    assert places(hass).startswith("- [stop](/config/script/edit/stop): ")
+    assert len(places(hass).splitlines()) == 1
     await hass.data["script"].async_remove_entity("script.stop")
     hass.bus.async_fire("automation_reloaded")
     await look(workshop)
@@ -676,7 +676,7 @@ async def fires(
         ("collector_phase_changed", {"phase": "spinning_down"}),
     ],
 )
-async def test_an_old_trigger_fires_and_is_told(
+async def test_an_old_trigger_fires_and_is_reported(
     hass: HomeAssistant, workshop: Workshop, name: str, options: dict[str, Any]
 ) -> None:
     await workshop.start(system_entry())
@@ -686,7 +686,7 @@ async def test_an_old_trigger_fires_and_is_told(
     if "spinning_down" in options.values():
         assert repair(hass) is None
     else:
-        assert f"→ `{DOMAIN}." in told(hass) or "`coasting`" in told(hass)
+        assert f"→ `{DOMAIN}." in places(hass) or "`coasting`" in places(hass)
 
 
 async def test_our_triggers_know_old_states_and_no_change_of_names_fires_them(
@@ -802,7 +802,7 @@ async def test_rest_is_rest_under_both_names(
     assert (await condition.async_from_config(hass, config)).async_check()
 
 
-async def test_an_old_intent_answers_and_is_told(
+async def test_an_old_intent_answers_and_is_reported(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     for component in ("homeassistant", "intent"):
@@ -815,7 +815,7 @@ async def test_an_old_intent_answers_and_is_told(
     ]
     assert said[0] == said[1]
     await look(workshop)
-    assert "GatewrightWhoHasAir" in told(hass)
+    assert "GatewrightWhoHasAir" in places(hass)
 
 
 # Where old names are used --------------------------------------------------------------
@@ -933,7 +933,7 @@ async def test_scripts_helpers_dashboards_and_files_are_looked_through(
         },
     }
     assert await async_setup_component(hass, "lovelace", {})
-    script = {"sequence": [{"action": f"{DOMAIN}.lock_out", "target": HUB}]}
+    script = {"sequence": [{"action": f"{DOMAIN}.lock_out", "target": COLLECTOR}]}
     assert await async_setup_component(hass, "script", {"script": {"stop": script}})
     MockConfigEntry(
         domain="template",
@@ -942,7 +942,7 @@ async def test_scripts_helpers_dashboards_and_files_are_looked_through(
     ).add_to_hass(hass)
     await workshop.load(old_entry(hass))
     await look(workshop)
-    assert told(hass).splitlines() == [
+    assert places(hass).splitlines() == [
         f"- [stop](/config/script/edit/stop): `{DOMAIN}.lock_out` → `{DOMAIN}.block_starts`",
         "- [Overview](/lovelace): `coasting` → `spinning_down`",
         "- [Winding down](/config/helpers): `coasting` → `spinning_down`",
@@ -960,7 +960,7 @@ async def test_what_cannot_be_looked_through_keeps_the_old_names(
     await look(workshop)
     del hass.data["script"]
     assert workshop.state(PHASE) == "resting"
-    assert "Gatewright can't check" in told(hass)
+    assert "Gatewright can't check" in places(hass)
     assert ir.async_get(hass).async_get_issue(DOMAIN, "internal_automations")
     await submit(hass)
     await look(workshop)
@@ -968,7 +968,7 @@ async def test_what_cannot_be_looked_through_keeps_the_old_names(
     assert repair(hass) is None
 
 
-async def test_nothing_is_told_once_the_last_system_is_gone(
+async def test_nothing_is_reported_once_the_last_system_is_gone(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await automate(hass, when("coasting"))
@@ -999,5 +999,5 @@ async def test_an_automation_of_a_blueprint_is_looked_through_with_its_inputs(
     assert await async_setup_component(hass, "automation", {"automation": [automation]})
     await workshop.load(old_entry(hass))
     await look(workshop)
-    assert told(hass) == "- [Cleaner](/config/automation/edit/b): `resting` → `idle`"
+    assert places(hass) == "- [Cleaner](/config/automation/edit/b): `resting` → `idle`"
     assert workshop.state(PHASE) == "resting"

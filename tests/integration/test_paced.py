@@ -166,9 +166,9 @@ async def test_statistics_have_the_work_of_their_own_five_minutes(
     workshop.watts(SAW_POWER, 3)
     until = dt_util.utcnow()
     await workshop.pass_time(500, 1)
-    told = await summary(hass, period="day")
+    reported = await summary(hass, period="day")
     run_time = next(
-        row["run_time"] for row in told["machines"] if row["machine_id"] == "saw"
+        row["run_time"] for row in reported["machines"] if row["machine_id"] == "saw"
     )
     assert run_time == pytest.approx((until - since).total_seconds() + 3, abs=2)
     grown = await sums(hass, SAW_TIME, begin)

@@ -302,7 +302,7 @@ async def test_machines_that_run_together_are_sized_together(
     assert last["flow"] > max(one["flow"] for one in alone["sets"])
 
 
-async def test_figures_that_make_no_sense_are_told_at_their_place(
+async def test_figures_that_make_no_sense_are_reported_at_their_place(
     hass: HomeAssistant, workshop: Workshop, hass_ws_client: WebSocketGenerator
 ) -> None:
     entry = demo_entry(ducts=True)

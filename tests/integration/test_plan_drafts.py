@@ -203,7 +203,7 @@ async def test_what_forms_change_while_nobody_looks_is_taken_over(
         },
     ],
 )
-async def test_a_damaged_draft_is_put_aside_and_told(
+async def test_a_damaged_draft_is_put_aside_and_reported(
     hass: HomeAssistant,
     workshop: Workshop,
     hass_storage: dict[str, Any],
@@ -401,11 +401,11 @@ async def test_what_somebody_sees_who_is_no_administrator(
     for command in ("get", "compute", "size", "preview", "export"):
         fields: Data = {"all": True} if command == "compute" else {}
         found = await seen.ask(command, **fields)
-        told = json.dumps(found)
+        reported = json.dumps(found)
         for hidden in ("Table saw", "Saw gate", "Sweep gate", "Floor sweep"):
-            assert hidden not in told, (command, hidden)
+            assert hidden not in reported, (command, hidden)
         if command in ("get", "export"):
-            assert "Planer" in told
+            assert "Planer" in reported
     got = await seen.ask("get")
     assert not got["editable"]
     assert [machine["id"] for machine in got["machines"]] == ["planer"]
@@ -445,7 +445,7 @@ async def test_every_code_has_words(hass: HomeAssistant, language: str) -> None:
             assert texts.get(path), path
 
 
-async def test_changes_are_told_in_words(
+async def test_changes_are_reported_in_words(
     hass: HomeAssistant, workshop: Workshop, hass_ws_client: WebSocketGenerator
 ) -> None:
     await start(hass, workshop, demo_entry(ducts=True))

@@ -92,7 +92,7 @@ def seconds(workshop: Workshop, entity_id: str) -> float:
 # Reasons for missing dust collection ------------------------------------------------
 
 
-async def test_why_a_machine_had_no_air(
+async def test_why_a_machine_was_not_served(
     hass: HomeAssistant, wednesday: Workshop
 ) -> None:
     workshop = wednesday
@@ -121,7 +121,7 @@ async def test_why_a_machine_had_no_air(
     )
 
 
-async def test_too_little_air_is_told_beside_the_coverage(
+async def test_too_little_airflow_is_reported_beside_the_collected_share(
     hass: HomeAssistant, wednesday: Workshop
 ) -> None:
     """By the computed flow: both at once leave less than the planer needs."""
@@ -338,7 +338,7 @@ async def test_an_unreadable_file_of_alarms_starts_anew(
     assert (await summary(hass))["alarms"] == []
 
 
-async def test_an_alarm_of_another_version_is_told_by_its_part(
+async def test_an_alarm_of_another_version_is_named_by_its_part(
     hass: HomeAssistant, wednesday: Workshop, hass_storage: dict[str, Any]
 ) -> None:
     workshop = wednesday
@@ -419,7 +419,7 @@ async def test_summary_says_everything(
         assert part in text, part
 
 
-async def test_summary_of_a_week_stands_beside_the_one_before(
+async def test_summary_of_a_week_is_beside_the_one_before(
     hass: HomeAssistant, wednesday: Workshop
 ) -> None:
     workshop = wednesday
@@ -460,18 +460,18 @@ async def test_days_that_are_none(
 # Reports --------------------------------------------------------------
 
 
-async def test_a_day_and_a_week_are_told_when_they_are_over(
+async def test_a_day_and_a_week_are_reported_when_they_are_over(
     hass: HomeAssistant, wednesday: Workshop
 ) -> None:
     workshop = wednesday
-    told = async_capture_events(hass, EVENT_SUMMARY)
+    reported = async_capture_events(hass, EVENT_SUMMARY)
     await workshop.start(system_entry())
     await saw_for(workshop, 60)
     await wait_until(workshop, MORNING.replace(hour=23, minute=59))
-    assert told == []
+    assert reported == []
     assert workshop.state("event.dust_collector_summary") == "unknown"
     await wait_until(workshop, MORNING.replace(day=5, hour=0, minute=1))
-    (day,) = told
+    (day,) = reported
     assert day.data["period"] == "day"
     assert day.data["first_day"] == "2026-03-04"
     assert day.data["shop"]["runs"] == 1
@@ -484,7 +484,7 @@ async def test_a_day_and_a_week_are_told_when_they_are_over(
     assert entity.attributes["collected_share"] > 95
     # A day without work isn't reported; the week is.
     await wait_until(workshop, MORNING.replace(day=9, hour=0, minute=1))
-    _, week = told
+    _, week = reported
     assert week.data["period"] == "week"
     assert (week.data["first_day"], week.data["last_day"]) == (
         "2026-03-02",
@@ -492,8 +492,8 @@ async def test_a_day_and_a_week_are_told_when_they_are_over(
     )
     assert week.data["shop"]["run_time"] == day.data["shop"]["run_time"]
     await wait_until(workshop, MORNING.replace(day=16, hour=0, minute=1))
-    assert [event.data["period"] for event in told] == ["day", "week", "week"]
-    assert "no machine ran" in told[-1].data["text"]
+    assert [event.data["period"] for event in reported] == ["day", "week", "week"]
+    assert "no machine ran" in reported[-1].data["text"]
 
 
 @pytest.mark.parametrize(
@@ -506,7 +506,7 @@ async def test_a_day_and_a_week_are_told_when_they_are_over(
         ),
     ],
 )
-async def test_it_is_told_in_the_language_of_the_hub(
+async def test_it_is_reported_in_home_assistants_language(
     hass: HomeAssistant,
     wednesday: Workshop,
     entity_registry: er.EntityRegistry,
@@ -515,12 +515,12 @@ async def test_it_is_told_in_the_language_of_the_hub(
 ) -> None:
     workshop = wednesday
     hass.config.language = language
-    told = async_capture_events(hass, EVENT_SUMMARY)
+    reported = async_capture_events(hass, EVENT_SUMMARY)
     await workshop.start(system_entry())
     await saw_for(workshop, 60)
     assert (await summary(hass, period="day"))["text"].startswith(said)
     await wait_until(workshop, MORNING.replace(day=5, hour=0, minute=1))
-    (day,) = told
+    (day,) = reported
     assert day.data["text"].startswith(said)
     entity_id = entity_registry.async_get_entity_id(
         "event", "gatewright", "system_summary"
@@ -529,18 +529,18 @@ async def test_it_is_told_in_the_language_of_the_hub(
     assert workshop.attribute(entity_id, "text") == day.data["text"]
 
 
-async def test_what_was_over_while_the_hub_was_off_is_told_once(
+async def test_what_was_over_while_home_assistant_was_off_is_reported_once(
     hass: HomeAssistant, wednesday: Workshop, hass_storage: dict[str, Any]
 ) -> None:
     workshop = wednesday
     await workshop.start(system_entry())
     await saw_for(workshop, 60)
-    told = async_capture_events(hass, EVENT_SUMMARY)
+    reported = async_capture_events(hass, EVENT_SUMMARY)
     await forget_the_process(hass)
     workshop.freezer.move_to(MORNING + timedelta(days=6))
     assert await hass.config_entries.async_setup("system")
     await hass.async_block_till_done()
-    assert [(event.data["period"], event.data["first_day"]) for event in told] == [
+    assert [(event.data["period"], event.data["first_day"]) for event in reported] == [
         ("day", "2026-03-04"),
         ("week", "2026-03-02"),
     ]
@@ -549,7 +549,7 @@ async def test_what_was_over_while_the_hub_was_off_is_told_once(
     await hass.config.async_update(time_zone="America/New_York")
     await hass.config.async_update(time_zone=BERLIN)
     await workshop.pass_time(60, 10)
-    assert len(told) == 2
+    assert len(reported) == 2
 
 
 async def test_days_go_by_the_time_zone_that_is_set(
@@ -558,13 +558,13 @@ async def test_days_go_by_the_time_zone_that_is_set(
     """Home Assistant learns its location: the day ends by that time zone."""
     workshop = wednesday
     await hass.config.async_set_time_zone("America/New_York")
-    told = async_capture_events(hass, EVENT_SUMMARY)
+    reported = async_capture_events(hass, EVENT_SUMMARY)
     await workshop.start(system_entry())
     await saw_for(workshop, 60)
     await hass.config.async_update(time_zone=BERLIN)
     await hass.async_block_till_done()
     await wait_until(workshop, MORNING.replace(day=5, hour=0, minute=1))
-    assert [event.data["first_day"] for event in told] == ["2026-03-04"]
+    assert [event.data["first_day"] for event in reported] == ["2026-03-04"]
 
 
 async def test_removed_system_leaves_no_file(
@@ -583,7 +583,7 @@ async def test_removed_system_leaves_no_file(
 # Dust --------------------------------------------------------------------------------
 
 
-async def test_dust_stands_beside_the_published_limits(
+async def test_dust_is_beside_the_published_limits(
     hass: HomeAssistant, wednesday: Workshop
 ) -> None:
     workshop = wednesday
@@ -611,7 +611,7 @@ async def test_dust_stands_beside_the_published_limits(
         ("fr", "Grande-Bretagne, bois dur", "Un capteur optique"),
     ],
 )
-async def test_limits_are_named_in_the_language_of_the_hub(
+async def test_limits_are_named_in_home_assistants_language(
     hass: HomeAssistant,
     wednesday: Workshop,
     entity_registry: er.EntityRegistry,

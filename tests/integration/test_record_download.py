@@ -155,7 +155,7 @@ async def test_the_card_asks_for_what_is_not_there(
     assert answer["error"]["code"] == code
 
 
-async def test_who_may_not_see_the_system_is_told_nothing(
+async def test_a_user_who_may_not_see_the_system_learns_nothing(
     hass: HomeAssistant,
     entry: MockConfigEntry,
     hass_ws_client: WebSocketGenerator,

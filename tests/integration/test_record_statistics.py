@@ -130,15 +130,15 @@ async def test_the_ledger_adds_up_to_the_second_with_the_history(
     assert {"gate_stuck", "start_block"} <= found["shop"]["not_collecting"].keys()
     machines = {row["machine_id"]: row for row in found["machines"]}
     for machine_id, name in (("saw", "table_saw"), ("planer", "planer")):
-        told = machines[machine_id]
+        reported = machines[machine_id]
         running = await spans(hass, f"binary_sensor.{name}_running", begin)
         air = await spans(hass, f"binary_sensor.{name}_collecting", begin)
-        assert told["run_time"] == pytest.approx(lasting(running), abs=0.5)
+        assert reported["run_time"] == pytest.approx(lasting(running), abs=0.5)
         served = lasting(within(running, air))
-        assert told["collecting_time"] == pytest.approx(served, abs=0.5)
-        lacking = sum(told["not_collecting"].values())
-        assert lacking == pytest.approx(told["run_time"] - served, abs=0.5)
-        assert told["cuts"] == len(running)
+        assert reported["collecting_time"] == pytest.approx(served, abs=0.5)
+        lacking = sum(reported["not_collecting"].values())
+        assert lacking == pytest.approx(reported["run_time"] - served, abs=0.5)
+        assert reported["cuts"] == len(running)
     turning = await spans(hass, "binary_sensor.dust_collector_turning", begin)
     assert found["collector"]["on_time"] == pytest.approx(lasting(turning), abs=0.5)
     assert found["collector"]["starts"] == len(turning)

@@ -163,7 +163,7 @@ RICH: Mapping[str, Any] = {
 """A day with everything."""
 
 
-def test_nothing_is_told_in_one_sentence(english: Texts) -> None:
+def test_nothing_is_reported_in_one_sentence(english: Texts) -> None:
     assert summary_text(english, NOTHING) == "Yard, March 2 to 8: no machine ran."
 
 
@@ -341,12 +341,12 @@ def test_days_and_weeks_in_every_language(
     words = Noted(language)
     assert summary_text(words, {**NOTHING, **DAY}) == day
     assert summary_text(words, NOTHING) == week
-    told = summary_text(
+    reported = summary_text(
         words, {**RICH, "last_day": "2026-03-08", "first_day": "2026-03-02"}
     )
-    assert told.startswith(rich_week)
+    assert reported.startswith(rich_week)
     # Only the days differ from those of the day.
-    assert told.split(": ", 1)[1] == summary_text(words, RICH).split(": ", 1)[1]
+    assert reported.split(": ", 1)[1] == summary_text(words, RICH).split(": ", 1)[1]
 
 
 @pytest.mark.parametrize(
@@ -398,9 +398,9 @@ def test_a_figure_without_decimals_stays_as_it_is() -> None:
 def test_there_is_a_word_for_everything(language: str) -> None:
     for kind, codes in LISTS.items():
         assert keys(language, kind) == codes, kind
-    told = texts(language).keys()
-    assert {f"limit.{limit.limit_id}" for limit in LIMITS} <= told
-    assert {f"why.{reason}" for reason in NotCollectingReason} - told == {
+    reported = texts(language).keys()
+    assert {f"limit.{limit.limit_id}" for limit in LIMITS} <= reported
+    assert {f"why.{reason}" for reason in NotCollectingReason} - reported == {
         "why.not_needed"
     }
 
@@ -445,8 +445,8 @@ def test_every_sentence_is_said_and_has_all_that_it_asks_for(language: str) -> N
 def test_every_day_of_a_year_has_its_words(language: str) -> None:
     words = Noted(language)
     days = [date(2026, 1, 1) + timedelta(days=n) for n in range(365)]
-    for told in (words.day, words.short_day):
-        assert len({told(day) for day in days}) == 365
+    for reported in (words.day, words.short_day):
+        assert len({reported(day) for day in days}) == 365
     assert {kind for kind, _ in words.asked} == {
         *("writing", "month", "month_short", "weekday_short")
     }
@@ -486,7 +486,7 @@ def test_no_english_is_left(language: str, shared: set[str]) -> None:
 @pytest.mark.parametrize(
     ("language", "said"), [("de", "Starts gesperrt"), ("nl", "starts blocked")]
 )
-async def test_it_is_the_language_of_the_hub_or_english(
+async def test_it_is_home_assistants_language_or_english(
     hass: HomeAssistant, language: str, said: str
 ) -> None:
     hass.config.language = language

@@ -190,7 +190,7 @@ async def test_an_open_gate_whose_entity_is_removed_stops_nothing(
 
 
 @pytest.mark.parametrize("end", ["open_sensor", "shut_sensor"])
-async def test_a_lost_sensor_of_a_gate_is_told(
+async def test_a_lost_sensor_of_a_gate_is_reported(
     hass: HomeAssistant, workshop: Workshop, issue_registry: ir.IssueRegistry, end: str
 ) -> None:
     parts = standard_parts()
@@ -205,7 +205,7 @@ async def test_a_lost_sensor_of_a_gate_is_told(
     assert not issue_registry.issues
 
 
-async def test_a_machine_whose_gates_are_gone_is_told_and_keeps_its_entities(
+async def test_a_machine_whose_gates_are_gone_is_reported_and_keeps_its_entities(
     hass: HomeAssistant,
     workshop: Workshop,
     entity_registry: er.EntityRegistry,

@@ -71,7 +71,7 @@ async def test_restart_while_a_machine_that_has_stopped_runs_on_and_stops(
     assert workshop.sent() == [("close_cover", SAW_GATE)]
 
 
-async def test_restart_in_coast_serves_it_whole(
+async def test_restart_in_spin_down_serves_it_whole(
     hass: HomeAssistant, workshop: Workshop, hass_storage: dict[str, Any]
 ) -> None:
     """The downtime of Home Assistant is unknown, so the impeller may still turn."""
@@ -150,7 +150,7 @@ async def test_the_collector_comes_up_last_and_off(
     assert workshop.sent() == [("turn_on", COLLECTOR)]
 
 
-async def test_a_collector_found_on_at_the_first_set_up_gets_air(
+async def test_a_collector_found_on_at_the_first_set_up_is_served(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     workshop.collector.become(is_on=True)
@@ -215,7 +215,7 @@ async def test_unknown_at_first_is_not_acted_upon(
         {"phase": "collecting", "machines": [], "hidden": [], "keeps_on": []},
     ],
 )
-async def test_a_memory_that_cannot_be_read_is_told_and_put_aside(
+async def test_a_memory_that_cannot_be_read_is_reported_and_put_aside(
     hass: HomeAssistant,
     workshop: Workshop,
     hass_storage: dict[str, Any],
@@ -257,7 +257,7 @@ async def test_a_machine_of_the_memory_that_is_gone_is_passed_over(
     assert ("turn_off", COLLECTOR) in workshop.sent()
 
 
-async def test_lockout_outlives_a_restart(
+async def test_start_block_outlives_a_restart(
     hass: HomeAssistant, workshop: Workshop, hass_storage: dict[str, Any]
 ) -> None:
     await workshop.start(system_entry())
@@ -325,7 +325,7 @@ async def test_a_movable_machine_of_which_nothing_is_known_starts_nothing(
     assert workshop.state("binary_sensor.lathe_hose_connected") == "on"
 
 
-async def test_a_late_gate_is_driven_when_the_wish_still_stands(
+async def test_a_late_gate_is_driven_when_the_target_still_applies(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     late = FakeSwitch(workshop, "switch.late_gate")
@@ -362,7 +362,7 @@ async def test_what_ran_before_a_power_cut_is_no_proof_after_it(
     assert workshop.state(PHASE) == "idle"
 
 
-async def test_a_machine_that_still_runs_after_a_power_cut_gets_its_air_again(
+async def test_a_machine_that_still_runs_after_a_power_cut_is_served_again(
     hass: HomeAssistant, workshop: Workshop, hass_storage: dict[str, Any]
 ) -> None:
     await workshop.start(system_entry())
@@ -379,7 +379,7 @@ async def test_a_machine_that_still_runs_after_a_power_cut_gets_its_air_again(
     assert workshop.sent() == [("turn_on", COLLECTOR)]
 
 
-async def test_what_was_not_written_before_a_crash_keeps_its_air(
+async def test_what_was_not_written_before_a_crash_stays_served(
     hass: HomeAssistant, workshop: Workshop, hass_storage: dict[str, Any]
 ) -> None:
     """Killed in the planer's shut-off delay, just after the saw was served."""

@@ -181,7 +181,7 @@ async def test_everything_says_what_it_does(
 ) -> None:
     assert {*actions(hass), *commands(hass)} == hass.data[GUARDED].keys()
     handlers = [h for h in intent.async_get(hass) if h.intent_type.startswith("Gate")]
-    assert len(handlers) == 5 + len(INTENTS)
+    assert len(handlers) == 7 + len(INTENTS)
     for handler in handlers:
         assert isinstance(handler, ShopIntent)
         assert handler.deed in Permission
@@ -197,8 +197,8 @@ async def test_who_sees_one_lamp_does_and_learns_nothing_by_actions(
     for action in actions(hass):
         with pytest.raises(HomeAssistantError) as err:
             await guest.act(action, **filled(hass, action))
-        told = f"{err.value} {err.value.translation_placeholders}"
-        assert not any(name in told for name in NAMES), (action, told)
+        reported = f"{err.value} {err.value.translation_placeholders}"
+        assert not any(name in reported for name in NAMES), (action, reported)
         await workshop.pass_time(2)
         assert workshop.sent() == [], action
     assert kept(hass, entry) == before
@@ -316,9 +316,9 @@ async def test_who_sees_one_lamp_is_answered_nothing(
         answer = await client.post(
             "/api/intent/handle", json={"name": handler.intent_type}
         )
-        told = await answer.text()
-        assert "You're not allowed to do that." in told
-        assert not any(name in told for name in NAMES)
+        reported = await answer.text()
+        assert "You're not allowed to do that." in reported
+        assert not any(name in reported for name in NAMES)
     asked = llm.LLMContext(
         platform="test",
         context=guest.context,
@@ -374,13 +374,13 @@ async def test_of_machines_only_those_that_may_be_seen(
             "cover.planer_gate": look,
         }
     )
-    told: dict[str, str] = {}
+    reported: dict[str, str] = {}
     for action in ("get_summary", "assess_airflow"):
         found = await guest.act(action, config_entry_id="system")
-        told[action] = json.dumps(found)
+        reported[action] = json.dumps(found)
     client = await hass_client(hass_read_only_access_token)
     for page in open_pages(hass):
-        told[page] = await (await client.get(page)).text()
+        reported[page] = await (await client.get(page)).text()
     socket = await hass_ws_client(hass, hass_read_only_access_token)
     for command in ("subscribe", "record"):
         await socket.send_json_auto_id(
@@ -390,15 +390,15 @@ async def test_of_machines_only_those_that_may_be_seen(
         if command == "subscribe":
             answer = await socket.receive_json()
             assert answer["event"]["machines"].keys() == {"planer"}
-        told[command] = json.dumps(answer)
+        reported[command] = json.dumps(answer)
     for name in ("GatewrightWhereCollecting", "GatewrightAnythingWrong"):
         answer = await client.post("/api/intent/handle", json={"name": name})
-        told[name] = await answer.text()
-    for where, text in told.items():
+        reported[name] = await answer.text()
+    for where, text in reported.items():
         for hidden in ("Table saw", "Saw gate", "Sweep gate", "Floor sweep"):
             assert hidden not in text, (where, hidden)
     for where in ("get_summary", "assess_airflow", "record", *open_pages(hass)):
-        assert "Planer" in told[where], where
+        assert "Planer" in reported[where], where
     guest.may(**EVERYTHING)
     found = await guest.act("get_summary", config_entry_id="system")
     assert {row["name"] for row in found["machines"]} == {"Table saw", "Planer"}

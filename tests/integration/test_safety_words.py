@@ -39,7 +39,7 @@ def shown(language: str) -> Texts:
     }
 
 
-def told() -> Texts:
+def other_texts() -> Texts:
     """Return the other English texts: the manual's paragraphs and the blueprints."""
     texts: Texts = {}
     for page, text in written_pages().items():
@@ -54,7 +54,7 @@ def told() -> Texts:
     return texts
 
 
-ENGLISH = {**shown("en"), **told()}
+ENGLISH = {**shown("en"), **other_texts()}
 
 HANDS_AT_A_GATE = re.compile(
     r"\bchips? (?:in|from) the slide|\b(?:clean|touch|move) the slide\b|groove"

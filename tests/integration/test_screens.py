@@ -34,7 +34,7 @@ from .workshop import (
 )
 
 
-def told(hass: HomeAssistant, event: Event[Any]) -> dict[str, str]:
+def logbook_text(hass: HomeAssistant, event: Event[Any]) -> dict[str, str]:
     """Return the logbook's text of an event."""
     described: dict[str, logbook.Described] = {}
 
@@ -112,7 +112,7 @@ async def test_the_logbook_shows_starts_and_stops(
     workshop.watts(SAW_POWER, 3)
     workshop.watts(PLANER_POWER, 2)
     await workshop.pass_time(20)
-    started, stopped = (told(hass, event) for event in events)
+    started, stopped = (logbook_text(hass, event) for event in events)
     assert started == {
         LOGBOOK_ENTRY_NAME: "Dust collector",
         LOGBOOK_ENTRY_MESSAGE: "started because Table saw and Planer run",
@@ -132,7 +132,7 @@ async def test_the_logbook_shows_alarms(
     await workshop.pass_time(65, 5)
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(2)
-    raised, cleared = (told(hass, event) for event in events)
+    raised, cleared = (logbook_text(hass, event) for event in events)
     assert raised == {
         LOGBOOK_ENTRY_NAME: "Dust collector",
         LOGBOOK_ENTRY_MESSAGE: "alarm: Table saw has lost its reading",

@@ -209,7 +209,7 @@ async def test_any_signal_with_the_states_that_mean_running(
     assert workshop.state(RUNNING) == "off"
 
 
-async def test_a_found_running_machine_gets_air(
+async def test_a_found_running_machine_is_served(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     """Levels count, not crossings."""
@@ -219,7 +219,7 @@ async def test_a_found_running_machine_gets_air(
     assert workshop.sent() == [("open_cover", SAW_GATE), ("turn_on", COLLECTOR)]
 
 
-async def test_a_reading_lost_while_running_keeps_its_air_for_the_grace_time(
+async def test_a_reading_lost_while_running_stays_served_for_the_dropout_time(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry(parts_with()))
@@ -238,7 +238,7 @@ async def test_a_reading_lost_while_running_keeps_its_air_for_the_grace_time(
     assert workshop.state(PROBLEM) == "off"
 
 
-async def test_a_machine_may_keep_its_air_until_the_reading_is_back(
+async def test_a_machine_may_stay_served_until_the_reading_is_back(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await workshop.start(system_entry(parts_with(on_lost="running", grace=10.0)))
@@ -253,7 +253,7 @@ async def test_a_machine_may_keep_its_air_until_the_reading_is_back(
     assert workshop.sent() == [("turn_off", COLLECTOR), ("close_cover", SAW_GATE)]
 
 
-async def test_a_detached_machine_that_makes_noise_gets_no_air(
+async def test_a_disconnected_machine_that_makes_noise_is_not_served(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     hass.states.async_set("binary_sensor.plugged", "off")
@@ -296,7 +296,7 @@ async def test_a_machine_with_an_extractor_of_its_own_is_only_cleared(
     assert hass.states.get("sensor.table_saw_collected_share") is None
 
 
-async def test_companions_run_with_their_machine(
+async def test_linked_devices_run_with_their_machine(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     parts = parts_with(companions=["switch.lamp", "switch.not_there"])

@@ -427,7 +427,7 @@ async def test_a_reading_that_is_not_there_is_no_fault(
     assert codes(tried["warnings"]) == ["missing_entity"]
 
 
-async def test_what_a_later_version_knows_is_left_out_and_told(
+async def test_what_a_later_version_knows_is_left_out_and_reported(
     hass: HomeAssistant, workshop: Workshop, entry: MockConfigEntry
 ) -> None:
     found = await exported(hass)

@@ -83,7 +83,7 @@ async def cut(workshop: Workshop, sensor: str, seconds: float) -> None:
     await workshop.pass_time(5)
 
 
-async def test_a_rehearsal_agrees_with_what_the_system_did(
+async def test_a_simulation_agrees_with_what_the_system_did(
     recorder_mock: Any, hass: HomeAssistant, workshop: Workshop, measured: None
 ) -> None:
     entry = system_entry(power=DRAW)
@@ -146,7 +146,7 @@ async def test_settings_are_tried_without_being_stored(
     assert dict(entry.subentries["saw"].data) == stored
 
 
-async def test_what_happened_is_told_where_it_was_worse(
+async def test_what_happened_is_reported_where_it_was_worse(
     recorder_mock: Any, hass: HomeAssistant, workshop: Workshop
 ) -> None:
     """A gate that did not open, and a unit that has changed in between."""
@@ -170,7 +170,7 @@ async def test_what_happened_is_told_where_it_was_worse(
     assert found["simulated"]["alarms"] == []
 
 
-async def test_attached_contacts_requests_hand_gates_and_lockout_are_heeded(
+async def test_connected_contacts_requests_hand_gates_and_start_block_are_heeded(
     recorder_mock: Any, hass: HomeAssistant, workshop: Workshop
 ) -> None:
     contact, slide = "binary_sensor.hose", "binary_sensor.sander_gate"
@@ -256,7 +256,7 @@ async def test_only_the_time_that_was_asked_for_counts(
         ),
     ],
 )
-async def test_what_cannot_be_rehearsed_is_refused_in_words(
+async def test_what_cannot_be_simulated_is_refused_in_words(
     recorder_mock: Any,
     hass: HomeAssistant,
     workshop: Workshop,
@@ -295,7 +295,7 @@ async def test_without_a_recorder_it_says_so(
 
 
 @pytest.mark.usefixtures("recorder_mock")
-async def test_a_database_out_of_reach_is_told_in_words(
+async def test_a_database_offline_is_reported_in_words(
     hass: HomeAssistant, workshop: Workshop, caplog: pytest.LogCaptureFixture
 ) -> None:
     """Like a database server that is being restarted; the next time all is well."""
@@ -308,15 +308,17 @@ async def test_a_database_out_of_reach_is_told_in_words(
             "homeassistant.components.recorder.history.get_significant_states",
             side_effect=gone,
         ),
-        pytest.raises(ServiceValidationError, match="database can't be read") as told,
+        pytest.raises(
+            ServiceValidationError, match="database can't be read"
+        ) as reported,
     ):
         await simulate(hass)
-    assert told.value.translation_key == "simulate_unreadable"
+    assert reported.value.translation_key == "simulate_unreadable"
     assert "nobody listens" in caplog.text
     assert of((await simulate(hass))["simulated"], "Table saw")["runs"] == 1
 
 
-async def test_the_loop_goes_on_and_progress_is_told(
+async def test_the_loop_goes_on_and_progress_is_reported(
     recorder_mock: Any, hass: HomeAssistant, workshop: Workshop
 ) -> None:
     entry = system_entry()
@@ -366,7 +368,7 @@ async def test_the_action_is_described(hass: HomeAssistant, workshop: Workshop) 
         ("fr", ["dim 01 mars", "lun 02 mars"]),
     ],
 )
-async def test_the_chart_has_its_days_in_the_language_of_the_hub(
+async def test_the_chart_has_its_days_in_home_assistants_language(
     hass: HomeAssistant, language: str, days: list[str]
 ) -> None:
     hass.config.language = language

@@ -83,7 +83,7 @@ async def test_a_day_as_it_would_have_been(
     assert begins < started < ends < stopped < day["ends"] <= now + 1
 
 
-async def test_a_user_is_told_what_the_rights_allow(
+async def test_a_user_sees_what_the_rights_allow(
     hass: HomeAssistant,
     entry: MockConfigEntry,
     allow: Callable[[list[str]], None],
@@ -98,7 +98,7 @@ async def test_a_user_is_told_what_the_rights_allow(
     assert set(answer["result"]["machines"]) == {"saw"}
 
 
-async def test_what_cannot_be_told(
+async def test_what_cannot_be_simulated(
     hass: HomeAssistant, entry: MockConfigEntry, hass_ws_client: WebSocketGenerator
 ) -> None:
     client = await hass_ws_client(hass)

@@ -240,7 +240,7 @@ async def test_everything_open_and_balanced_by_gates(
         ),
     ],
 )
-async def test_what_cannot_be_sized_is_told(
+async def test_what_cannot_be_sized_is_reported(
     hass: HomeAssistant, entry: MockConfigEntry, data: dict[str, Any], key: str
 ) -> None:
     with pytest.raises(ServiceValidationError) as refused:
@@ -366,7 +366,7 @@ async def test_what_somebody_may_not_see_has_no_name(
     assert refused.value.translation_key == "no_such_system"
 
 
-async def test_home_assistant_goes_on_meanwhile(
+async def test_home_assistant_keeps_running_meanwhile(
     hass: HomeAssistant, entry: MockConfigEntry, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Nothing is solved in the event loop's thread."""

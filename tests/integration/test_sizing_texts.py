@@ -111,7 +111,7 @@ def variants(sized: Data) -> list[Data]:
     return [short, listed, well]
 
 
-def told(sized: Data, words: SizingTexts) -> list[str]:
+def all_texts(sized: Data, words: SizingTexts) -> list[str]:
     """Return all texts, as pages and as lines."""
     shops = variants(sized)
     pages = [Read(sizing_page(shop, METRIC, WHEN, words)).text for shop in shops]
@@ -133,16 +133,16 @@ def test_every_code_has_its_text_and_every_text_a_code(language: str) -> None:
     }
 
 
-async def test_every_text_is_told(sized: Data) -> None:
+async def test_every_text_is_used(sized: Data) -> None:
     known = Asked(texts("en"))
-    told(sized, SizingTexts(known))
+    all_texts(sized, SizingTexts(known))
     assert known.asked == known.keys()
 
 
 async def test_nothing_is_said_that_is_no_text(sized: Data) -> None:
     """With every text in brackets, only names, units and figures are outside."""
     marked = {key: f"⟦<u>&{text}⟧" for key, text in texts("en").items()}
-    for text in told(sized, SizingTexts(marked)):
+    for text in all_texts(sized, SizingTexts(marked)):
         left = text
         while (less := re.sub(r"⟦[^⟦⟧]*⟧", "", left)) != left:
             left = less
@@ -158,7 +158,7 @@ async def test_nothing_is_left_in_english(sized: Data, language: str) -> None:
     same = {key for key, text in english.items() if other[key] == text}
     # Names of machines as they are, and a place that holds nothing but figures.
     assert {key.rpartition(".")[2] for key in same} <= {"sheet", "pipe_line", "pieces"}
-    for page in told(sized, SizingTexts(other)):
+    for page in all_texts(sized, SizingTexts(other)):
         assert "static pressure" not in page
         assert "{" not in page
 

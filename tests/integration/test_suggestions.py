@@ -261,7 +261,7 @@ async def test_measured_strokes_suggest_a_travel_time(
     entry = system_entry(whole_parts())
     await workshop.start(entry)
     form = await Form(hass, entry).part("gate", "saw_gate")
-    assert form.told.endswith("Measured: opens in –, closes in –.")
+    assert form.text.endswith("Measured: opens in –, closes in –.")
     for _ in range(4):
         await cut(workshop, 2.0)
     await look(hass, freezer)
@@ -277,8 +277,8 @@ async def test_measured_strokes_suggest_a_travel_time(
     assert 2.0 <= float(longest.removesuffix(" s")) < 2.5
     assert issue.translation_placeholders["entered"] == "5.0 s"
     form = await Form(hass, entry).part("gate", "saw_gate")
-    assert "opens in 2." in form.told
-    assert "closes in 2." in form.told
+    assert "opens in 2." in form.text
+    assert "closes in 2." in form.text
     # Only shown, nothing is done.
     shown = await fix(hass, TRAVEL)
     assert shown["step_id"] == "confirm"
@@ -314,16 +314,16 @@ async def test_a_time_that_is_too_short_is_suggested_and_goes(
     assert suggested(hass) == {}
 
 
-@pytest.mark.parametrize(("language", "told"), [("en", "2.4 s"), ("de", "2,4 s")])
+@pytest.mark.parametrize(("language", "stroke"), [("en", "2.4 s"), ("de", "2,4 s")])
 async def test_the_form_shows_the_measured_spin_up(
-    hass: HomeAssistant, workshop: Workshop, language: str, told: str
+    hass: HomeAssistant, workshop: Workshop, language: str, stroke: str
 ) -> None:
     hass.config.language = language
     entry = system_entry()
     await workshop.start(entry)
     entry.runtime_data.sequence.motor.spin_up_meter = SpinUpMeter((2.4, 2.4, 9.0))
     form = await Form(hass, entry).change()
-    assert f"({told})" in form.help("spin_up")
+    assert f"({stroke})" in form.help("spin_up")
 
 
 async def test_only_what_says_where_it_is_is_measured(
@@ -335,7 +335,7 @@ async def test_only_what_says_where_it_is_is_measured(
     await look(hass, freezer)
     assert suggested(hass) == {}
     form = await Form(hass, entry).part("gate", "planer_gate")
-    assert form.told.endswith("opens in –, closes in –.")
+    assert form.text.endswith("opens in –, closes in –.")
 
 
 async def test_a_suggestion_goes_with_its_gate_and_its_system(
@@ -502,7 +502,7 @@ async def test_a_gate_that_was_never_seen_to_open_says_nothing(
     assert placeholders["saved"] == "5.0 s"
 
 
-async def test_who_only_watches_is_not_told(
+async def test_a_monitored_system_does_not_notify(
     hass: HomeAssistant, workshop: Workshop, freezer: FrozenDateTimeFactory
 ) -> None:
     entry = system_entry(watch_since="2026-11-24T17:00:00+00:00")

@@ -103,7 +103,7 @@ async def test_gate_that_sticks_is_started_against_once(
     assert "Traceback" not in caplog.text
 
 
-async def test_cover_that_says_opening_for_ever_counts_by_its_position(
+async def test_cover_that_says_opening_forever_counts_by_its_position(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     await used(hass, workshop)

@@ -63,7 +63,7 @@ async def automate(
     return calls
 
 
-def told(calls: list[ServiceCall], what: str = "entity") -> list[str]:
+def reports(calls: list[ServiceCall], what: str = "entity") -> list[str]:
     """Return the reports since the last call."""
     found = [call.data[what] for call in calls]
     calls.clear()
@@ -102,9 +102,9 @@ async def test_what_a_machine_does_triggers_once(
         {"trigger": f"{DOMAIN}.{key}", "target": {"device_id": device(hass, "saw")}},
     )
     await cut(workshop)
-    assert told(calls) == [entity]
+    assert reports(calls) == [entity]
     await cut(workshop, PLANER_POWER)
-    assert told(calls) == []
+    assert reports(calls) == []
 
 
 async def test_a_pickup_starts_when_it_is_asked_for(
@@ -120,12 +120,12 @@ async def test_a_pickup_starts_when_it_is_asked_for(
     )
     await workshop.call("turn_on", "switch.table_saw_dust_collection")
     await workshop.pass_time(1)
-    assert told(calls) == []
+    assert reports(calls) == []
     await workshop.call("turn_on", "switch.floor_sweep")
     await workshop.pass_time(1)
     workshop.watts(PLANER_POWER, 900)
     await workshop.pass_time(2)
-    assert told(calls) == ["switch.floor_sweep", "binary_sensor.planer_running"]
+    assert reports(calls) == ["switch.floor_sweep", "binary_sensor.planer_running"]
 
 
 async def test_air_is_lost_only_while_the_machine_runs(
@@ -141,12 +141,12 @@ async def test_air_is_lost_only_while_the_machine_runs(
     )
     await cut(workshop)
     assert workshop.state("binary_sensor.table_saw_collecting") == "off"
-    assert told(calls) == []
+    assert reports(calls) == []
     await workshop.saw_runs()
     assert workshop.state("binary_sensor.table_saw_collecting") == "on"
     workshop.collector.by_hand(is_on=False)
     await workshop.pass_time(12, 1)
-    assert told(calls) == ["binary_sensor.table_saw_collecting"]
+    assert reports(calls) == ["binary_sensor.table_saw_collecting"]
 
 
 @pytest.mark.parametrize(
@@ -171,7 +171,7 @@ async def test_phases_of_the_collector(
         },
     )
     await cut(workshop)
-    assert told(calls, "state") == phases
+    assert reports(calls, "state") == phases
 
 
 async def test_phases_of_a_machine(hass: HomeAssistant, workshop: Workshop) -> None:
@@ -187,7 +187,7 @@ async def test_phases_of_a_machine(hass: HomeAssistant, workshop: Workshop) -> N
         },
     )
     await cut(workshop)
-    assert told(calls, "state") == ["holding", "idle"]
+    assert reports(calls, "state") == ["holding", "idle"]
 
 
 @pytest.mark.parametrize(
@@ -228,7 +228,7 @@ async def test_alarms_of_chosen_kinds(
     await workshop.pass_time(62, 2)
     workshop.watts(SAW_POWER, 3)
     await workshop.pass_time(2)
-    assert told(calls, "alarm") == alarms
+    assert reports(calls, "alarm") == alarms
 
 
 async def test_two_alarms_in_the_same_millisecond_both_trigger(
@@ -245,7 +245,7 @@ async def test_two_alarms_in_the_same_millisecond_both_trigger(
     workshop.watts(SAW_POWER, "unavailable")
     workshop.watts(PLANER_POWER, "unavailable")
     await workshop.pass_time(62, 2)
-    assert told(calls, "alarm") == ["reading_lost", "reading_lost"]
+    assert reports(calls, "alarm") == ["reading_lost", "reading_lost"]
 
 
 async def test_a_reload_triggers_nothing(
@@ -263,7 +263,7 @@ async def test_a_reload_triggers_nothing(
     )
     assert await hass.config_entries.async_reload(entry.entry_id)
     await workshop.pass_time(2)
-    assert told(calls) == []
+    assert reports(calls) == []
 
 
 @pytest.mark.parametrize(
@@ -310,7 +310,7 @@ async def test_a_day_or_a_week_is_over(
         },
     )
     await cut(workshop)
-    assert told(calls) == []
+    assert reports(calls) == []
     await workshop.pass_time(700, 60)
     assert [call.data["event"] for call in calls] == periods
 

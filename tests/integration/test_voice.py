@@ -72,7 +72,7 @@ async def say(
         ("switch on the collector", "switch.dust_collector", "on"),
     ],
 )
-async def test_the_hubs_own_sentences_work(
+async def test_home_assistants_own_sentences_work(
     hass: HomeAssistant, shop: Workshop, said: str, entity: str, becomes: str
 ) -> None:
     assert shop.state(entity) != becomes
@@ -93,7 +93,7 @@ async def test_the_collector_really_starts_and_stops(
     assert shop.state("switch.floor_sweep") == "off"
 
 
-async def test_a_gate_is_shut_again(hass: HomeAssistant, shop: Workshop) -> None:
+async def test_a_gate_is_closed_again(hass: HomeAssistant, shop: Workshop) -> None:
     await say(hass, "open the planer gate")
     await shop.pass_time(6)
     assert shop.state(PLANER_GATE) == "on"
@@ -210,7 +210,7 @@ async def test_a_refusal_is_spoken(hass: HomeAssistant, shop: Workshop) -> None:
     assert shop.state("switch.floor_sweep") == "off"
 
 
-async def test_who_has_air(hass: HomeAssistant, shop: Workshop) -> None:
+async def test_who_is_served(hass: HomeAssistant, shop: Workshop) -> None:
     said = "who has air"
     nothing = "No dust collection right now."
     assert (await say(hass, said))[1] == nothing
@@ -342,7 +342,7 @@ async def test_who_may_not_does_not(hass: HomeAssistant, shop: Workshop) -> None
     assert shop.state("switch.floor_sweep") == "off"
 
 
-async def test_what_is_not_exposed_is_not_told(
+async def test_what_is_not_exposed_is_not_reported(
     hass: HomeAssistant, shop: Workshop
 ) -> None:
     async_expose_entity(hass, "conversation", "switch.table_saw_dust_collection", False)
@@ -509,7 +509,7 @@ async def test_a_pickup_and_its_gate_may_have_one_name(
         assert (await say(hass, f"open the {name} gate"))[0] == "action_done"
 
 
-async def test_a_hub_that_exposes_nothing_new_is_left_alone(
+async def test_home_assistant_that_exposes_nothing_new_is_left_alone(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     assert await async_setup_component(hass, "homeassistant", {})

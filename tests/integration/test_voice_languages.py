@@ -183,7 +183,7 @@ GOES_ON = {
 
 @pytest.mark.parametrize("hub", LANGUAGES)
 @pytest.mark.parametrize("spoken", GOES_ON)
-async def test_what_goes_on_is_told_in_the_language(
+async def test_what_goes_on_is_reported_in_the_language(
     hass: HomeAssistant, workshop: Workshop, spoken: str, hub: str
 ) -> None:
     """That of the assistant, whatever language Home Assistant has."""
@@ -251,7 +251,7 @@ async def test_sentences_of_the_owners_are_answered_in_their_language(
 # Home Assistant's own sentences, with entities named in the language -------------------------
 
 
-HUBS_OWN = {
+HOME_ASSISTANTS_OWN = {
     "de": [
         ("schalte die Bodenabsaugung ein", "switch.bodenabsaugung", "on"),
         ("schalte den Absauger aus", "switch.bodenabsaugung", "off"),
@@ -287,11 +287,11 @@ HUBS_OWN = {
 }
 
 
-@pytest.mark.parametrize("language", HUBS_OWN)
-async def test_the_hubs_own_sentences_work(
+@pytest.mark.parametrize("language", HOME_ASSISTANTS_OWN)
+async def test_home_assistants_own_sentences_work(
     hass: HomeAssistant, spoken_shop: Workshop, language: str
 ) -> None:
-    for text, entity, becomes in HUBS_OWN[language]:
+    for text, entity, becomes in HOME_ASSISTANTS_OWN[language]:
         assert spoken_shop.state(entity) != becomes, text
         await say(hass, text, language)
         await spoken_shop.pass_time(8)

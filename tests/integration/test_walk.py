@@ -255,7 +255,7 @@ async def test_a_gate_watched_by_a_person(hass: HomeAssistant, shop: WalkShop) -
         ("another_moved", "Another gate moves instead", "walk_another_moves"),
     ],
 )
-async def test_a_gate_seen_not_to_do_as_told(
+async def test_a_gate_seen_not_to_obey(
     hass: HomeAssistant, shop: WalkShop, answer: str, reported: str, issue: str
 ) -> None:
     entry = await shop.start(bare=True)
@@ -379,7 +379,7 @@ async def test_exchanged_sensors_are_set_right(
     assert shop.workshop.state(CLOSED_END) == "on"
 
 
-async def test_a_cover_that_only_repeats_what_it_was_told(
+async def test_a_cover_that_only_repeats_its_command(
     hass: HomeAssistant, shop: WalkShop
 ) -> None:
     entry = await shop.start()
@@ -454,7 +454,9 @@ async def test_a_gate_that_is_moved_by_hand(
     assert shop.workshop.sent() == []
 
 
-async def test_a_lockout_ends_the_walk(hass: HomeAssistant, shop: WalkShop) -> None:
+async def test_a_start_block_ends_the_check(
+    hass: HomeAssistant, shop: WalkShop
+) -> None:
     entry = await shop.start()
     person = Person(shop, entry)
     await person.begin("collector")
@@ -495,7 +497,7 @@ async def test_a_closed_page_leaves_the_shop_at_rest(
     assert person.step == "init"
 
 
-async def test_a_machine_that_starts_ends_the_walk_and_gets_its_air(
+async def test_a_machine_that_starts_ends_the_check_and_is_served(
     hass: HomeAssistant, shop: WalkShop
 ) -> None:
     entry = await shop.start()
@@ -568,7 +570,7 @@ async def test_a_change_of_the_system_ends_it(
     assert "settings changed" in person.text
 
 
-async def test_only_one_walk_and_only_at_rest(
+async def test_only_one_check_and_only_at_rest(
     hass: HomeAssistant, shop: WalkShop
 ) -> None:
     entry = await shop.start()
@@ -659,16 +661,16 @@ async def test_the_action_refuses_while_the_shop_works(
 
 
 def test_every_finding_has_words() -> None:
-    told = {key for key in TEXTS["issues"] if key.startswith("walk_")}
-    assert told == {f"walk_{kind.value}" for kind in FindingKind}
-    for key in told:
+    found_text = {key for key in TEXTS["issues"] if key.startswith("walk_")}
+    assert found_text == {f"walk_{kind.value}" for kind in FindingKind}
+    for key in found_text:
         text = TEXTS["issues"][key]["description"]
         found, _, advice = text.partition("\n\n**What to do:** ")
         assert found.endswith("."), key
         assert advice.endswith("hen rerun the check."), key
 
 
-def test_every_step_of_the_walk_has_texts() -> None:
+def test_every_step_of_the_check_has_texts() -> None:
     steps = TEXTS["options"]["step"]
     menus = {
         ask.value: {*(answer.value for answer in ANSWERS[ask]), "end_walk"}

@@ -420,7 +420,7 @@ async def test_a_user_sees_what_the_rights_allow(
     assert card.picture["machines"] == {}
 
 
-async def test_an_alarm_of_a_companion_names_it(
+async def test_an_alarm_of_a_linked_device_names_it(
     hass: HomeAssistant, workshop: Workshop, hass_ws_client: WebSocketGenerator
 ) -> None:
     parts = standard_parts()
@@ -433,9 +433,9 @@ async def test_an_alarm_of_a_companion_names_it(
     workshop.watts(SAW_POWER, 1400)
     await workshop.pass_time(25, 1)
     await card.catch_up()
-    told = [alarm for alarm in card.picture["alarms"] if alarm["part"] == LAMP]
-    assert [alarm["kind"] for alarm in told] == ["command_failed"]
-    assert (told[0]["name"], told[0]["entity"]) == ("lamp", LAMP)
+    alarms = [alarm for alarm in card.picture["alarms"] if alarm["part"] == LAMP]
+    assert [alarm["kind"] for alarm in alarms] == ["command_failed"]
+    assert (alarms[0]["name"], alarms[0]["entity"]) == ("lamp", LAMP)
 
 
 async def test_the_air_as_it_is_computed(

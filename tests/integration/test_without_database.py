@@ -15,7 +15,7 @@ from .workshop import Workshop, system_entry
 
 
 @pytest.mark.parametrize("order", [(DOMAIN, "logbook"), ("logbook", DOMAIN)])
-async def test_a_hub_without_its_database_collects_all_the_same(
+async def test_home_assistant_without_its_database_collects_all_the_same(
     hass: HomeAssistant, workshop: Workshop, order: tuple[str, str]
 ) -> None:
     """It gives up on the recorder after a while, and on everything that needs history."""

@@ -59,12 +59,12 @@ def test_a_morning_in_the_shop() -> None:
     assert runs["planer"].run_time == pytest.approx(planer.run)
     assert runs["planer"].without == pytest.approx(planer.without, abs=1e-3)
     assert runs["planer"].time_to_air == pytest.approx(5.7, abs=0.01)
-    told = day.maintenance.time_to_air("planer")
-    assert told is not None
-    assert told.usual == told.latest == pytest.approx(5.7, abs=0.01)
+    reported = day.maintenance.time_to_air("planer")
+    assert reported is not None
+    assert reported.usual == reported.latest == pytest.approx(5.7, abs=0.01)
     # From now on it's expected in 3 s, and the start takes 3.7 s.
-    assert told.chain.expected == pytest.approx(3.7, abs=0.01)
-    assert told.judged.limit is TimeToAirLimit.CONFIRMATION
+    assert reported.chain.expected == pytest.approx(3.7, abs=0.01)
+    assert reported.judged.limit is TimeToAirLimit.CONFIRMATION
     assert list(day.maintenance.record.runs) == day.kept
 
 
@@ -196,7 +196,9 @@ def test_clock_that_is_set_moves_days_and_loses_nothing() -> None:
     agrees(day.maintenance.calendar.total(), day.bench.shop.ledger)
 
 
-def test_too_little_air_is_told_beside_the_coverage_and_brings_chips() -> None:
+def test_too_little_airflow_is_reported_beside_the_collected_share_and_brings_chips() -> (
+    None
+):
     day = Workday()
     day.maintenance.too_little = {"planer"}
     day.run("planer", 10.0, 610.0)
@@ -274,7 +276,7 @@ def test_machine_that_never_ran_can_come_and_go() -> None:
     agrees(day.maintenance.calendar.total(), day.bench.shop.ledger)
 
 
-def test_machine_that_was_exchanged_while_the_hub_was_down() -> None:
+def test_machine_that_was_exchanged_while_home_assistant_was_down() -> None:
     day = Workday()
     day.run("planer", 10.0, 610.0)
     day.bench.run_to(1000.0)

@@ -106,7 +106,7 @@ def test_collector_that_starts_ends_a_stroke_and_the_rest_is_done_later() -> Non
 
 
 @pytest.mark.parametrize("at_rest", [True, False])
-def test_nothing_moves_under_lockout(at_rest: bool) -> None:
+def test_nothing_moves_under_start_block(at_rest: bool) -> None:
     cleaning = due(FilterCleaningConfig(while_running=True, every=10.0))
     cleaning.ask()
     assert not cleaning.advance(0.0, at_rest=at_rest, allowed=False)

@@ -52,7 +52,7 @@ def test_what_it_costs() -> None:
     assert counted(1.0, 3.0).cost == 0
 
 
-def test_a_drained_counter_goes_on() -> None:
+def test_a_drained_counter_continues() -> None:
     counters = MachineCounters()
     counters.read(SAW, PLUG, 0.0)
     counters.read(SAW, PLUG, 5.0)

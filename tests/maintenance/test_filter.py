@@ -1,5 +1,6 @@
 """The filter: hours, pressure, creeping base level."""
 
+from dataclasses import replace
 from datetime import UTC, datetime
 import json
 import random
@@ -11,6 +12,7 @@ from custom_components.gatewright.core.maintenance.filter import (
     FilterMonitor,
     FilterReason,
     FilterWork,
+    clamped_loading,
 )
 
 WHEN = datetime(2026, 3, 2, 18, tzinfo=UTC)
@@ -122,7 +124,7 @@ def test_readings_that_say_nothing() -> None:
     assert filter_.level is None
 
 
-def test_computed_loss_is_told_as_such() -> None:
+def test_computed_loss_is_reported_as_such() -> None:
     filter_ = FilterMonitor(PLAN)
     filter_.read(400.0, measured=False)
     assert not filter_.state().measured
@@ -210,3 +212,26 @@ def test_survives_a_restart() -> None:
     assert again.state().work is filter_.state().work
     again.restore({})
     assert again.state() == FilterMonitor(PLAN).state()
+
+
+def test_the_loading_is_the_loss_over_the_clean_one() -> None:
+    """200 Pa at the plan's flow when clean; only a measured loss says anything."""
+    plan = replace(PLAN, loss=200.0)
+    filter_ = FilterMonitor(plan)
+    assert filter_.loading == 1.0
+    run(filter_, 10, base=200, rise=20, flow=0.25)
+    # By hand: 200 + 20 x 10 h = 400 Pa at the plan's flow.
+    assert filter_.loading == pytest.approx(2.0, rel=0.05)
+    again = FilterMonitor(plan)
+    again.restore(json.loads(json.dumps(filter_.save())))
+    assert again.loading == pytest.approx(2.0, rel=0.1)
+    assert FilterMonitor(PLAN).loading == 1.0
+    filter_.read(900.0, measured=False)
+    assert filter_.loading == 1.0
+
+
+@pytest.mark.parametrize(
+    ("found", "taken"), [(0.2, 1.0), (1.0, 1.0), (3.4, 3.4), (90.0, 20.0)]
+)
+def test_a_loading_that_a_filter_can_have(found: float, taken: float) -> None:
+    assert clamped_loading(found) == taken

@@ -121,7 +121,7 @@ def test_filter_is_cleaned_when_the_collector_has_stopped() -> None:
     assert filter_.since_replaced == pytest.approx(615.0, abs=2)
 
 
-def test_lockout_keeps_the_cleaning_still() -> None:
+def test_start_block_keeps_the_cleaning_still() -> None:
     day = Workday(
         MaintenanceConfig(filter=FilterConfig(cleaning=FilterCleaningConfig()))
     )
@@ -163,7 +163,7 @@ def cleaning_of(day: Workday) -> Cleaning | None:
     return day.maintenance.cleaning
 
 
-def test_needs_are_told_with_the_most_urgent_first() -> None:
+def test_needs_are_reported_with_the_most_urgent_first() -> None:
     plan = MaintenanceConfig(
         bin=BinConfig(volume=0.001),
         filter=FilterConfig(replace_after=60.0),

@@ -135,7 +135,7 @@ def test_rates_are_never_below_zero() -> None:
     assert known.per_hour["saw"] == pytest.approx(0.1, rel=0.35)
 
 
-def test_an_emptying_that_nobody_told_counts_less() -> None:
+def test_an_emptying_that_nobody_reported_counts_less() -> None:
     """Of eight, the fourth had twice the hours: emptied in between, without a word."""
     misses = []
     for seed in range(40):

@@ -41,7 +41,7 @@ def planing() -> Bench:
     return bench
 
 
-def test_start_up_is_told_step_by_step() -> None:
+def test_start_up_is_reported_step_by_step() -> None:
     bench = planing()
     assert at(bench, 12.0) is NotCollectingReason.GATE_MOVING
     assert at(bench, 14.1) is NotCollectingReason.STARTING
@@ -50,7 +50,7 @@ def test_start_up_is_told_step_by_step() -> None:
     assert too_little is NotCollectingReason.TOO_LITTLE_AIR
 
 
-def test_gate_and_impeller_on_their_way_together_are_told_by_the_later_one() -> None:
+def test_gate_and_impeller_on_their_way_together_are_named_by_the_later_one() -> None:
     """The planer's gate needs until 13, the impeller from 11.3 until 13.7."""
     bench = resting_bench(used=True)
     bench.read(10.0, "planer", WATTS)
@@ -76,7 +76,7 @@ def test_impeller_that_is_not_up_to_speed_is_starting_at_open_gates() -> None:
     assert at(bench, 13.75) is None
 
 
-def test_too_little_air_is_not_told_of_a_machine_without_any() -> None:
+def test_too_little_airflow_is_not_reported_of_a_machine_without_any() -> None:
     bench = planing()
     bench.run_to(12.0)
     found = reason_without_air(bench.sequence, "planer", 12.0, too_little=True)
@@ -154,10 +154,10 @@ def test_motor_that_draws_its_power_a_moment_later_is_starting() -> None:
     """A plug reports the power a second after the switch; nothing is wrong with that."""
     bench = planing()
     breaker(bench)
-    told = [at(bench, 10.0 + tenths / 10) for tenths in range(80)]
-    began = told.index(NotCollectingReason.STARTING)
-    assert told[began:].count(NotCollectingReason.STARTING) >= 10
-    assert NotCollectingReason.COLLECTOR_NOT_STARTING not in told[: began + 10]
+    reported = [at(bench, 10.0 + tenths / 10) for tenths in range(80)]
+    began = reported.index(NotCollectingReason.STARTING)
+    assert reported[began:].count(NotCollectingReason.STARTING) >= 10
+    assert NotCollectingReason.COLLECTOR_NOT_STARTING not in reported[: began + 10]
 
 
 def test_one_of_two_machines_without_its_gate() -> None:
@@ -172,7 +172,7 @@ def test_one_of_two_machines_without_its_gate() -> None:
     assert reason(bench, "tablesaw") is None
 
 
-def test_gate_shut_by_hand_beside_another_machine() -> None:
+def test_gate_closed_by_hand_beside_another_machine() -> None:
     bench = planing()
     bench.read(10.0, "tablesaw", WATTS)
     bench.hand(40.0, "planer_gate", False)
@@ -276,7 +276,7 @@ def test_machine_with_its_own_extractor_needs_none() -> None:
     assert at(bench, 30.0, "m") is NotCollectingReason.NOT_NEEDED
 
 
-def test_machine_that_is_not_attached() -> None:
+def test_machine_that_is_not_connected() -> None:
     machine = MachineConfig(
         machine_id="m", name="M", gates=("gate",), levels=LEVELS, movable=True
     )

@@ -133,7 +133,7 @@ def test_table_of_runs_is_in_local_time() -> None:
     assert (other[5], *other[-2:]) == ("", "", "")
 
 
-def test_too_little_air_has_a_column_of_its_own() -> None:
+def test_too_little_airflow_has_a_column_of_its_own() -> None:
     run = kept(
         without={
             NotCollectingReason.STARTING: 25.0,
@@ -141,10 +141,10 @@ def test_too_little_air_has_a_column_of_its_own() -> None:
         }
     )
     header, row = run_rows([run], BERLIN)
-    told = dict(zip(header, row, strict=True))
-    assert told["collected_share_percent"] == "75.0"
-    assert told["too_little_air_s"] == "30.0"
-    assert told["without_air"] == "starting=25.0"
+    reported = dict(zip(header, row, strict=True))
+    assert reported["collected_share_percent"] == "75.0"
+    assert reported["too_little_air_s"] == "30.0"
+    assert reported["without_air"] == "starting=25.0"
     calendar = Calendar()
     saw = MachineTime(
         run=100.0, air=75.0, little=30.0, without={NotCollectingReason.STARTING: 25.0}
@@ -153,10 +153,10 @@ def test_too_little_air_has_a_column_of_its_own() -> None:
     again = Calendar()
     again.restore(json.loads(json.dumps(calendar.save())))
     header, row = day_rows(again, {})
-    told = dict(zip(header, row, strict=True))
-    assert told["collected_share_percent"] == "75.0"
-    assert told["too_little_air_s"] == "30.0"
-    assert "without_too_little_air_s" not in told
+    reported = dict(zip(header, row, strict=True))
+    assert reported["collected_share_percent"] == "75.0"
+    assert reported["too_little_air_s"] == "30.0"
+    assert "without_too_little_air_s" not in reported
 
 
 def test_comma_separated_values_come_back() -> None:

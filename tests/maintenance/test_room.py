@@ -71,7 +71,7 @@ def test_room_that_was_clean_throughout_is_given_a_moment() -> None:
 
 
 @pytest.mark.parametrize("reading", [None, 5.0])
-def test_sensor_that_never_says_clean_does_not_keep_it_on_for_ever(
+def test_sensor_that_never_says_clean_does_not_keep_it_on_forever(
     reading: float | None,
 ) -> None:
     cleaner = worked(BY_READING, reading)

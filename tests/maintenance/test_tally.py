@@ -311,7 +311,7 @@ def test_time_of_one_machine_is_handed_over() -> None:
     assert calendar.total().of("new").run == pytest.approx(total + 9.0)
 
 
-def test_coverage_leaves_out_what_needs_no_air() -> None:
+def test_collected_share_leaves_out_what_needs_no_dust_collection() -> None:
     assert MachineTime().collected_share is None
     assert (
         MachineTime(

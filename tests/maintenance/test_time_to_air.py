@@ -201,9 +201,9 @@ def test_what_is_expected_is_what_comes(how: dict[str, object]) -> None:
     assert chain is not None
     took = measured(bench)
     assert took == pytest.approx(chain.expected, abs=0.31)
-    told = time_to_air(bench.shop, "saw")
-    assert told is not None
-    assert (told.latest, told.usual, told.runs) == (took, took, 1)
+    timing = time_to_air(bench.shop, "saw")
+    assert timing is not None
+    assert (timing.latest, timing.usual, timing.runs) == (took, took, 1)
     assert chain.floor <= chain.expected
 
 
@@ -232,10 +232,10 @@ def test_a_plug_that_reports_seldom_is_what_limits() -> None:
         bench.read(10.0 + 5.0 * number, "saw", WATTS + number)
     bench.read(90.0, "saw", 5.0)
     bench.run_to(120.0)
-    told = time_to_air(bench.shop, "saw")
-    assert told is not None
-    assert told.chain.reporting == 5.0
-    assert told.judged.limit is TimeToAirLimit.REPORTING
+    timing = time_to_air(bench.shop, "saw")
+    assert timing is not None
+    assert timing.chain.reporting == 5.0
+    assert timing.judged.limit is TimeToAirLimit.REPORTING
 
 
 def test_a_motor_that_usually_has_to_rest() -> None:
@@ -265,7 +265,7 @@ def test_second_machine_at_a_running_collector_waits_for_its_gate_only() -> None
     assert times["tablesaw"] == near(3.0)
 
 
-def test_machine_whose_gate_stands_open_beside_another_has_no_time_to_wait() -> None:
+def test_machine_whose_gate_is_open_beside_another_has_no_time_to_wait() -> None:
     bench = shop()
     bench.at(5.0, lambda: bench.sequence.request("sweep", bench.now))
     assert measured(bench) == 0.0
@@ -283,7 +283,7 @@ def test_machine_found_going_after_a_restart_has_none() -> None:
 
 
 @pytest.mark.parametrize("back_at", [15.0, 30.0])
-def test_what_a_person_kept_away_is_no_time_to_air(back_at: float) -> None:
+def test_a_wait_for_a_person_is_no_time_to_air(back_at: float) -> None:
     bench = shop()
     bench.at(5.0, lambda: bench.sequence.set_automatic(False))
     bench.at(back_at, lambda: bench.sequence.set_automatic(True))

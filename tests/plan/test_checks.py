@@ -125,8 +125,8 @@ def test_gates_and_machines() -> None:
             items=[machine("m"), machine("n", x=7), machine("idle", x=9)],
         )
     )
-    told = {p.code: (p.part, p.other, p.severity) for p in problems}
-    assert told == {
+    reported = {p.code: (p.part, p.other, p.severity) for p in problems}
+    assert reported == {
         "gate_off_duct": ("far", "main", "error"),
         "two_gates_inline": ("j", "i", "error"),
         "gate_without_machine": ("lone", "", "warning"),
@@ -188,8 +188,10 @@ def test_overlaps() -> None:
         machine("o", x=7.4, width=1, depth=2, turn=90),
     ]
     problems = found(sound(across, above, items=items))
-    told = {frozenset((p.part, p.other)) for p in problems if p.code == "overlapping"}
-    assert told == {frozenset("mn"), frozenset(("x", "main"))}
+    reported = {
+        frozenset((p.part, p.other)) for p in problems if p.code == "overlapping"
+    }
+    assert reported == {frozenset("mn"), frozenset(("x", "main"))}
 
 
 def test_a_duct_of_no_length() -> None:

@@ -78,8 +78,8 @@ def test_nothing_is_typed_and_nothing_is_wrong(document: Data) -> None:
     problems = check(plan, Pieces(plan), known_of(stock()))
     assert [row for row in problems if row.severity == ERROR] == []
     # The rear gate only purges after the saw, and two machines share the bench's.
-    told = {row.code: row.part for row in problems}
-    assert told == {
+    reported = {row.code: row.part for row in problems}
+    assert reported == {
         "gate_without_machine": "gate miter_saw_rear_gate",
         "gate_with_machines": "gate bench_gate",
     }

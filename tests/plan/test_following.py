@@ -119,11 +119,11 @@ def test_names_come_from_the_system_but_a_drawn_name_stays() -> None:
     followed = follow(
         renamed, base, replace(base, names=names), replace(has, gates=gates)
     )
-    told = {duct.bound: duct.name for duct in followed.ducts}
-    told |= {gate.bound: gate.name for gate in followed.gates}
-    assert told["main_1"] == "Trunk"
-    assert told["main_2"] == "Mine"
-    assert told["hose_gate"] == "Hose"
+    reported = {duct.bound: duct.name for duct in followed.ducts}
+    reported |= {gate.bound: gate.name for gate in followed.gates}
+    assert reported["main_1"] == "Trunk"
+    assert reported["main_2"] == "Mine"
+    assert reported["hose_gate"] == "Hose"
 
 
 def test_what_is_gone_from_the_system_is_planned_now() -> None:

@@ -72,13 +72,13 @@ def changed(value: Any, *path: Any) -> Data:
         ([1], ("gates", 0, "items"), "wrong_type", "gates[0].items[0]"),
     ],
 )
-def test_a_mistake_is_told_with_its_place(
+def test_a_mistake_is_reported_with_its_place(
     value: Any, path: tuple[Any, ...], code: str, place: str
 ) -> None:
     assert refused(changed(value, *path)) == [(code, place)]
 
 
-def test_all_mistakes_are_told_at_once() -> None:
+def test_all_mistakes_are_reported_at_once() -> None:
     drawn = changed("x", "ducts", 0, "diameter")
     drawn["gates"][1]["seal"] = "glue"
     del drawn["items"]
@@ -105,7 +105,7 @@ def test_another_version(version: Any) -> None:
     assert refused(changed(version, "version")) == [("wrong_version", "version")]
 
 
-def test_what_is_no_json_is_told_with_line_and_column() -> None:
+def test_what_is_no_json_is_reported_with_line_and_column() -> None:
     with pytest.raises(UnreadablePlanError) as err:
         read_text('{"format":\n "gatewright-plan",, }')
     (one,) = err.value.refusals

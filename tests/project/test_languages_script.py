@@ -44,7 +44,7 @@ def test_our_languages_are_complete(
     assert " 0 to look at" in capsys.readouterr().out
 
 
-def test_unfinished_language_is_told(
+def test_unfinished_language_is_reported(
     languages: ModuleType,
     tmp_path: Path,
     monkeypatch: pytest.MonkeyPatch,
@@ -56,11 +56,11 @@ def test_unfinished_language_is_told(
     (tmp_path / "en.json").write_text(json.dumps({"a": many}))
     (tmp_path / "nl.json").write_text(json.dumps({"a": {"k0": "tekst"}}))
     assert languages.main([]) == 1
-    told = capsys.readouterr().out
-    assert "nl: 30 texts, 30 to look at" in told
-    assert "scripts/languages nl" in told
+    reported = capsys.readouterr().out
+    assert "nl: 30 texts, 30 to look at" in reported
+    assert "scripts/languages nl" in reported
     assert languages.main(["nl"]) == 1
-    told = capsys.readouterr().out
-    assert "missing: a.k29" in told
-    assert "missing: sentences/nl.yaml" in told
+    reported = capsys.readouterr().out
+    assert "missing: a.k29" in reported
+    assert "missing: sentences/nl.yaml" in reported
     assert languages.main(["xx"]) == 2

@@ -107,6 +107,7 @@ WITHOUT_HANDS = {
     "docs/plan-file.md",
     "docs/setup-file.md",
     "docs/history.md",
+    "docs/old-names.md",
 }
 """Pages without work in a machine: lists, files and figures."""
 

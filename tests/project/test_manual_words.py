@@ -24,6 +24,7 @@ from custom_components.gatewright.core.kinds import (
     ActuatorSort,
     MachineKind,
 )
+from custom_components.gatewright.runtime.old_names import table
 from tests.manual import ROOT, blocks, sentences, written_pages
 
 PAGES = written_pages()
@@ -148,6 +149,9 @@ def test_actions_and_events_exist(page: str) -> None:
     for kind in ("services", "triggers", "conditions"):
         described = yaml.safe_load((COMPONENT / f"{kind}.yaml").read_text("utf-8"))
         known |= {f"gatewright.{key}" for key in described}
+    if page == "docs/old-names.md":
+        for renamed in (table.ACTIONS, table.TRIGGERS, table.CONDITIONS):
+            known |= {f"gatewright.{old}" for old in renamed}
     source = "".join(path.read_text("utf-8") for path in COMPONENT.rglob("*.py"))
     for code in codes(page):
         if re.fullmatch(r"gatewright\.\w+", code):
@@ -179,7 +183,7 @@ def figures(page: str, heading: str) -> dict[str, str]:
 
 
 def test_the_usual_times_are_those_of_the_code() -> None:
-    told = figures("docs/tuning.md", "The usual times")
+    reported = figures("docs/tuning.md", "The usual times")
     levels, collector = Thresholds(start=1.0, stop=0.0), CollectorConfig(name="")
     holds = {kind: usual.hold for kind, usual in KIND_DEFAULTS.items() if usual.hold}
     assert holds.pop(MachineKind.MITER_SAW) == 15.0
@@ -196,7 +200,7 @@ def test_the_usual_times_are_those_of_the_code() -> None:
         "dropout time": levels.dropout,
         "time to confirm": collector.confirm,
     }
-    assert {name: told[name] for name in usual} == {
+    assert {name: reported[name] for name in usual} == {
         name: f"{seconds:g} s" for name, seconds in usual.items()
     }
     for unit, (start, stop) in LEVEL_DEFAULTS.items():
@@ -205,7 +209,7 @@ def test_the_usual_times_are_those_of_the_code() -> None:
 
 
 def test_the_usual_strokes_are_those_of_the_code() -> None:
-    told = figures("docs/hardware.md", "Move a gate")
+    reported = figures("docs/hardware.md", "Move a gate")
     rows = {
         ActuatorSort.COMPRESSED_AIR: "Air cylinder with a solenoid valve",
         ActuatorSort.SERVO: "Servo",
@@ -213,7 +217,7 @@ def test_the_usual_strokes_are_those_of_the_code() -> None:
         ActuatorSort.OTHER: "Other",
     }
     for sort, seconds in TRAVEL_DEFAULTS.items():
-        assert told[rows[sort]] == f"{seconds:g} s"
+        assert reported[rows[sort]] == f"{seconds:g} s"
 
 
 def test_readme_names_the_release_it_needs() -> None:

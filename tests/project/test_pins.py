@@ -76,7 +76,9 @@ def test_the_store_offers_it_from_the_oldest_release_tested(root: Path) -> None:
     assert f"Home Assistant {oldest['homeassistant']} or newer" in readme
 
 
-def test_the_demo_has_what_the_hub_would_install(project: dict[str, Any]) -> None:
+def test_the_demo_has_what_home_assistant_would_install(
+    project: dict[str, Any],
+) -> None:
     """Home Assistant starts without installing anything only at its own versions."""
     text = resources.files("homeassistant").joinpath("package_constraints.txt")
     own: dict[str, str] = {
@@ -101,7 +103,7 @@ def test_versions_agree(project: dict[str, Any], root: Path) -> None:
     assert f'readonly uv_version="{every["uv"]}"' in setup
 
 
-def test_voluptuous_is_what_mypy_is_told(root: Path) -> None:
+def test_voluptuous_is_what_mypy_sees(root: Path) -> None:
     """Home Assistant replaces it; tests/typings says the same to mypy."""
     assert vol.Schema is probatio.Schema
     stub = (root / "tests/typings/voluptuous/__init__.pyi").read_text(encoding="utf-8")

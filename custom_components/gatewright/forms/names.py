@@ -1,6 +1,6 @@
 """Names of machines and gates, and guesses from them."""
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 import re
 import unicodedata
 
@@ -106,14 +106,23 @@ def guess_sort(name: str) -> ActuatorSort:
     return ActuatorSort.OTHER
 
 
-def guess_gates(name: str, gates: Mapping[str, str]) -> list[str]:
+def guess_gates(
+    name: str, gates: Mapping[str, str], others: Iterable[str] = ()
+) -> list[str]:
     """Return the gates whose names suggest that they are a machine's.
 
-    `gates` are names by id. A gate that names several machines belongs to each; the
-    only gate of a shop belongs to all.
+    `gates` are names by id, `others` those of the shop's other machines. A gate that
+    names several machines belongs to each; the only gate of a shop belongs to all,
+    unless it has the name of another one.
     """
-    if len(gates) == 1:
+    if found := _named_like(name, gates):
+        return found
+    if len(gates) == 1 and not any(_named_like(other, gates) for other in others):
         return list(gates)
+    return []
+
+
+def _named_like(name: str, gates: Mapping[str, str]) -> list[str]:
     machine = _words(name)
     sure: list[str] = []
     likely: list[str] = []

@@ -127,7 +127,7 @@ class ControlLoop:
                 self._again = False
                 self._round(touched, now)
                 if not self._again:
-                    self._tell(touched, now, follower)
+                    self._notify(touched, now, follower)
                     touched = ChangedParts()
         finally:
             self._now = None
@@ -142,7 +142,7 @@ class ControlLoop:
             self.handle(event)
         touched.note(self._shop.sequence)
 
-    def _tell(self, touched: ChangedParts, now: float, follower: Follower) -> None:
+    def _notify(self, touched: ChangedParts, now: float, follower: Follower) -> None:
         follower.observe(now)
         self.outputs.give(follower.orders())
         self._arm(earliest((self._shop.wake, follower.wake)), now)

@@ -188,7 +188,7 @@ def read_ends(opened: bool | None, closed: bool | None) -> bool | None:
 
 
 def _presence(state: State) -> Feedback | None:
-    """Return the feedback of a state without a position or switch state, else None.
+    """Return the feedback of an unknown or offline entity, else None.
 
     An entity that never knows its state (`assumed_state`) still takes commands. For any
     other, the caller decides: a gate's slide may not know its position until its first

@@ -57,7 +57,7 @@ _MATTER = {"disabled_by", "entity_id"}
 """The changes of a registry entry that matter here."""
 
 type Changed = Event[EventStateChangedData]
-type Heard = Event[EventStateChangedData] | Event[EventStateReportedData]
+type ReadingEvent = Event[EventStateChangedData] | Event[EventStateReportedData]
 
 
 class InputListener:
@@ -78,13 +78,13 @@ class InputListener:
         self._system.slides.clear()
         self._watch_registry(layout)
         for gate_id, gate in layout.gates.items():
-            self._hear_gate(gate_id, gate)
+            self._subscribe_gate(gate_id, gate)
         for machine_id, machine in layout.machines.items():
             if machine_id in self._system.sequence.machines:
-                self._hear_machine(machine_id, machine)
+                self._subscribe_machine(machine_id, machine)
         for linked_device_id, source in layout.linked_devices.items():
-            self._hear_linked_device(linked_device_id, source)
-        self._hear_collector(layout)
+            self._subscribe_linked_device(linked_device_id, source)
+        self._subscribe_collector(layout)
 
     @callback
     def close(self) -> None:
@@ -98,14 +98,14 @@ class InputListener:
         return self._hass.states.get(source.entity_id)
 
     def _on_change(
-        self, source: EntitySource | None, heard: Callable[[Changed], None]
+        self, source: EntitySource | None, on_change: Callable[[Changed], None]
     ) -> None:
         if source is not None and source.entity_id is not None:
             self._unsubs.append(
-                async_track_state_change_event(self._hass, source.entity_id, heard)
+                async_track_state_change_event(self._hass, source.entity_id, on_change)
             )
 
-    def _hear_machine(self, machine_id: str, sources: MachineSources) -> None:
+    def _subscribe_machine(self, machine_id: str, sources: MachineSources) -> None:
         if sources.early_signal is not None:
             self._follow(
                 sources.early_signal,
@@ -128,11 +128,11 @@ class InputListener:
         # The hot path: most readings change nothing, and end in the core's run
         # detector.
         @callback
-        def on_reading(event: Heard) -> None:
+        def on_reading(event: ReadingEvent) -> None:
             handle(MachineReading(machine_id, reader(event.data["new_state"])))
 
         if sources.unit is not None:
-            self._hear_relay(machine_id, sources.sensor, sources.relay)
+            self._check_relay(machine_id, sources.sensor, sources.relay)
         handle(MachineReading(machine_id, reader(self._state(sources.sensor))))
         self._on_change(sources.sensor, on_reading)
         if sources.sensor.entity_id is not None and sources.unit is not None:
@@ -143,7 +143,7 @@ class InputListener:
                 )
             )
 
-    def _hear_relay(
+    def _check_relay(
         self, machine_id: str, sensor: EntitySource, chosen: EntitySource | None
     ) -> None:
         """Check a metering plug's readings against its relay.
@@ -165,11 +165,11 @@ class InputListener:
         """Subscribe to an entity, and make an event of its present and each later state."""
 
         @callback
-        def heard(event: Changed) -> None:
+        def on_change(event: Changed) -> None:
             self._handle(event_of(event.data["new_state"]))
 
         self._handle(event_of(self._state(source)))
-        self._on_change(source, heard)
+        self._on_change(source, on_change)
 
     def _follow_actuator(
         self,
@@ -179,15 +179,15 @@ class InputListener:
         """Subscribe to an actuator's entities, and note which changes come from us."""
 
         @callback
-        def heard(event: Changed) -> None:
+        def on_change(event: Changed) -> None:
             own = self._system.contexts.own(event.context)
             self._handle(event_of(event.data["new_state"], own))
 
         self._handle(event_of(self._state(sources[0]), True))
         for source in sources:
-            self._on_change(source, heard)
+            self._on_change(source, on_change)
 
-    def _hear_gate(self, gate_id: str, sources: GateSources) -> None:
+    def _subscribe_gate(self, gate_id: str, sources: GateSources) -> None:
         def event_of(_state: State | None, own: bool) -> GateReported:
             self._system.slides[gate_id] = self._look(sources.actuator)
             report = self._gate_report(sources)
@@ -236,7 +236,9 @@ class InputListener:
             return read_slide(state, gate.open_from)
         return read_switch(state, inverted=gate.inverted)
 
-    def _hear_linked_device(self, linked_device_id: str, source: EntitySource) -> None:
+    def _subscribe_linked_device(
+        self, linked_device_id: str, source: EntitySource
+    ) -> None:
         def event_of(state: State | None, own: bool) -> LinkedDeviceReported:
             report = read_switch(state)
             return LinkedDeviceReported(
@@ -245,7 +247,7 @@ class InputListener:
 
         self._follow_actuator(event_of, source)
 
-    def _hear_collector(self, layout: LoadedConfig) -> None:
+    def _subscribe_collector(self, layout: LoadedConfig) -> None:
         def event_of(state: State | None, own: bool) -> CollectorReported:
             report = read_switch(state)
             return CollectorReported(

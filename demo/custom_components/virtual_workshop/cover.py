@@ -51,7 +51,7 @@ class WorkshopCover(WorkshopEntity, CoverEntity):
     def current_cover_position(self) -> int:
         """Return the position in percent open."""
         world = self.workshop.world
-        return round(100 * world.gates[self.part].told_position(world.now))
+        return round(100 * world.gates[self.part].reported_position(world.now))
 
     @property
     @override
@@ -64,14 +64,14 @@ class WorkshopCover(WorkshopEntity, CoverEntity):
     def is_opening(self) -> bool:
         """Whether the gate opens now."""
         world = self.workshop.world
-        return world.gates[self.part].told_direction(world.now) > 0
+        return world.gates[self.part].reported_direction(world.now) > 0
 
     @property
     @override
     def is_closing(self) -> bool:
         """Whether the gate closes now."""
         world = self.workshop.world
-        return world.gates[self.part].told_direction(world.now) < 0
+        return world.gates[self.part].reported_direction(world.now) < 0
 
     @override
     def view(self) -> object:

@@ -81,7 +81,7 @@ class Workshop:
             self.readings.load(saved["readings"], self.world)
             self._start_wall = max(self._start_wall, self.world.now)
         self._unlisten = self.hass.bus.async_listen_once(
-            EVENT_HOMEASSISTANT_STOP, self._async_hub_stops
+            EVENT_HOMEASSISTANT_STOP, self._async_home_assistant_stops
         )
         self._async_turn()
 
@@ -159,7 +159,7 @@ class Workshop:
         """Return the record up to now, and the real state."""
         self.world.advance(self.now)
         return {
-            **self.world.truth.told(self.world.now),
+            **self.world.truth.as_data(self.world.now),
             "standing": self.world.standing(),
         }
 
@@ -181,12 +181,12 @@ class Workshop:
     def _async_turn(self, *, save: bool = False) -> None:
         """Advance the world to the present, report changes, and sleep until the next one."""
         happened = self.world.advance(self.now)
-        told = self.readings.collect(self.world)
+        reported = self.readings.collect(self.world)
         if happened or save:
             self._save()
         for refresh in list(self._viewers):
             refresh()
-        for key in told:
+        for key in reported:
             if key in self._reporters:
                 self._reporters[key]()
         self._sleep(self._next_look())
@@ -227,7 +227,7 @@ class Workshop:
         self._async_turn()
 
     @callback
-    def _async_hub_stops(self, _event: Event) -> None:
+    def _async_home_assistant_stops(self, _event: Event) -> None:
         self._unlisten = None
         self.async_stop()
 

@@ -42,21 +42,21 @@ class WorkshopValve(WorkshopEntity, ValveEntity):
     def is_closed(self) -> bool:
         """Whether the motor is at its closed end."""
         world = self.workshop.world
-        return world.gates[self.part].told_position(world.now) <= SHUT
+        return world.gates[self.part].reported_position(world.now) <= SHUT
 
     @property
     @override
     def is_opening(self) -> bool:
         """Whether the gate opens now."""
         world = self.workshop.world
-        return world.gates[self.part].told_direction(world.now) > 0
+        return world.gates[self.part].reported_direction(world.now) > 0
 
     @property
     @override
     def is_closing(self) -> bool:
         """Whether the gate closes now."""
         world = self.workshop.world
-        return world.gates[self.part].told_direction(world.now) < 0
+        return world.gates[self.part].reported_direction(world.now) < 0
 
     @override
     def view(self) -> object:

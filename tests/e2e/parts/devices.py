@@ -24,7 +24,7 @@ from demo.ports import HOST
 
 ROOT = "workshop"
 AVAILABILITY = f"{ROOT}/available"
-HUB_STATUS = "homeassistant/status"
+STATUS = "homeassistant/status"
 
 REPORTS = 0.5
 """How often a plug reports while it measures power [s]."""
@@ -146,7 +146,7 @@ class Devices:
     ) -> None:
         if reason.is_failure:
             return
-        client.subscribe([(f"{ROOT}/+/set", 1), (HUB_STATUS, 0)])
+        client.subscribe([(f"{ROOT}/+/set", 1), (STATUS, 0)])
         self._announce()
         self.connected.set()
 
@@ -164,7 +164,7 @@ class Devices:
         self, client: Client, userdata: object, message: MQTTMessage
     ) -> None:
         payload = message.payload.decode()
-        if message.topic == HUB_STATUS:
+        if message.topic == STATUS:
             if payload == "online":
                 self._announce()
             return

@@ -68,8 +68,8 @@ async def test_an_alarm_and_the_day_on_the_phone(shop: PartsShop) -> None:
     over = await shop.until_pushed(f"Over: {push['title']}", count)
     assert over["data"]["tag"] == push["data"]["tag"]
 
-    told = await the_day(shop, count)
-    assert told["message"].startswith("Dust collector, ")
+    reported = await the_day(shop, count)
+    assert reported["message"].startswith("Dust collector, ")
 
 
 async def test_the_integrations_own_message_over_a_restart(shop: PartsShop) -> None:

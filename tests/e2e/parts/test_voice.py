@@ -13,7 +13,7 @@ async def say(shop: PartsShop, text: str, language: str = "en") -> str:
     return speech
 
 
-async def test_the_hub_is_told_what_to_do(shop: PartsShop) -> None:
+async def test_home_assistant_obeys(shop: PartsShop) -> None:
     devices = shop.devices
     await say(shop, "turn on the floor sweep")
     await shop.until(lambda: devices.collector_on, "air at the floor sweep")
@@ -31,10 +31,10 @@ async def test_the_hub_is_told_what_to_do(shop: PartsShop) -> None:
     await shop.until(lambda: not devices.collector_on, "the end of the air")
 
 
-async def test_the_hub_is_asked(shop: PartsShop) -> None:
+async def test_home_assistant_answers(shop: PartsShop) -> None:
     devices, states = shop.devices, shop.client.states
-    told = await say(shop, "is anything wrong in the shop")
-    assert told == "Everything is fine."
+    reported = await say(shop, "is anything wrong in the shop")
+    assert reported == "Everything is fine."
     devices.run("planer")
     await states.until_state("binary_sensor.planer_collecting", "on")
     assert "Planer" in await say(shop, "who has air")
@@ -63,7 +63,7 @@ async def test_the_air_is_cleared_by_voice(shop: PartsShop) -> None:
     await shop.until(lambda: devices.collector_on, "air")
 
 
-async def test_the_hub_is_spoken_to_in_other_languages(shop: PartsShop) -> None:
+async def test_home_assistant_listens_in_other_languages(shop: PartsShop) -> None:
     """By assistants in German and French, in an English Home Assistant."""
     devices = shop.devices
     answer = await say(shop, "Saug bitte eine Minute lang die Luft ab", "de")

@@ -174,7 +174,7 @@ async def test_what_is_chosen_is_changed_at_once(chromium: Chromium) -> None:
             assert [p["z"] for p in duct["points"]] == [1, 2, 2, 2.4]
 
 
-async def test_a_figure_that_is_none_is_told_where_it_was_typed(
+async def test_a_figure_that_is_none_is_reported_where_it_was_typed(
     chromium: Chromium,
 ) -> None:
     async with editor(chromium) as window:

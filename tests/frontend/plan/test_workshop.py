@@ -122,7 +122,7 @@ async def test_it_is_all_on_one_sheet(hub: Hub, chromium: Chromium) -> None:
     """With every duct, what each machine gets, the sizing table and what to buy."""
     async with plan(hub, chromium, "typed") as window:
         page = window.page
-        told = await page.evaluate(
+        reported = await page.evaluate(
             """async () => {
               const names = performance.getEntriesByType("resource").map(({ name }) => name);
               const { paper } = await import(names.find((name) => name.endsWith("/plan/paper.js")));
@@ -141,10 +141,10 @@ async def test_it_is_all_on_one_sheet(hub: Hub, chromium: Chromium) -> None:
             "pipe 160 mm",
             "Each machine alone",
         ):
-            assert words in told[0]
+            assert words in reported[0]
         blank = await window.context.new_page()
         await blank.goto(f"{hub.directory.url}/manifest.json")
-        await blank.set_content(told[1])
+        await blank.set_content(reported[1])
         pdf = await blank.pdf(prefer_css_page_size=True)
         assert len(re.findall(rb"/Type /Page\b", pdf)) == 1
 

@@ -19,6 +19,7 @@ from custom_components.gatewright.core.control.alarms import AlarmKind
 from .helpers import FOLDER, NAMES
 
 STARTS_SOMETHING = {"air_cleaner", "bin_alert", "wall_button"}
+HOURS = {"collector", "hours"}
 
 
 def load(name: str) -> dict[str, Any]:
@@ -43,12 +44,13 @@ def test_there_are_blueprints_for_what_an_owner_wants() -> None:
         "announcement",
         "bin_alert",
         "day_summary",
+        "opening_hours",
         "wall_button",
     ]
 
 
 @pytest.mark.parametrize("name", NAMES)
-def test_the_hub_takes_it_and_takes_what_it_saved_of_it(name: str) -> None:
+def test_home_assistant_takes_it_and_takes_what_it_saved_of_it(name: str) -> None:
     data = load(name)
     # The same as in the store's file: scripts/test --oldest tries it.
     oldest = oldest_release()
@@ -93,12 +95,18 @@ def test_it_explains_itself(name: str) -> None:
         assert value["selector"], key
     # Only what must be picked has no default; everything else has a sensible one.
     must = {key for key, value in inputs(data) if "default" not in value}
-    assert must <= {"system", "phone", "button", "air", "phase", "cleaner"}
+    assert must <= {"system", "phone", "button", "air", "phase", "cleaner", *HOURS}
 
 
 @pytest.mark.parametrize("name", sorted(STARTS_SOMETHING))
-def test_it_warns_of_what_starts_by_itself(name: str) -> None:
+def test_it_warns_of_unattended_starts(name: str) -> None:
     assert "plug" in load(name)["blueprint"]["description"]
+
+
+def test_opening_hours_say_that_they_keep_nobody_from_a_machine() -> None:
+    description = load("opening_hours")["blueprint"]["description"]
+    assert "Every machine still starts by its own switch" in description
+    assert "padlock" in description
 
 
 def test_the_choices_exist() -> None:

@@ -38,7 +38,7 @@ async def tap(
 # The bin
 
 
-async def test_the_bin_is_told_and_emptied(
+async def test_the_bin_is_reported_and_emptied(
     hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry, phone: FakePhone
 ) -> None:
     device = collector_device(hass, system)
@@ -66,7 +66,7 @@ async def test_the_bin_is_told_and_emptied(
     assert phone.pushes() == []
 
 
-async def test_a_bin_that_still_counts_as_full_is_told(
+async def test_a_bin_that_still_counts_as_full_is_reported(
     hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry, phone: FakePhone
 ) -> None:
     device = collector_device(hass, system)
@@ -154,7 +154,7 @@ async def test_the_bin_alert_in_other_words_at_another_time(
     assert [gone["message"] for gone in phone.pushes()] == ["clear_notification"]
 
 
-async def test_a_full_bin_is_told_again_after_a_restart(
+async def test_a_full_bin_is_reported_again_after_a_restart(
     hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry, phone: FakePhone
 ) -> None:
     device = collector_device(hass, system)
@@ -172,7 +172,7 @@ async def test_a_full_bin_is_told_again_after_a_restart(
     phone.pushes()
 
 
-async def test_an_empty_bin_is_not_told_after_a_restart(
+async def test_an_empty_bin_is_not_reported_after_a_restart(
     hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry, phone: FakePhone
 ) -> None:
     device = collector_device(hass, system)
@@ -183,7 +183,7 @@ async def test_an_empty_bin_is_not_told_after_a_restart(
 
 
 @pytest.mark.parametrize("early", [True, False])
-async def test_a_bin_that_is_soon_full_is_told_if_wanted(
+async def test_a_bin_that_is_soon_full_is_reported_if_wanted(
     hass: HomeAssistant,
     workshop: Workshop,
     system: MockConfigEntry,
@@ -203,7 +203,7 @@ async def test_a_bin_that_is_soon_full_is_told_if_wanted(
 # Every alarm
 
 
-async def test_an_alarm_is_told_with_cause_and_advice(
+async def test_an_alarm_is_reported_with_cause_and_advice(
     hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry, phone: FakePhone
 ) -> None:
     device = collector_device(hass, system)

@@ -35,7 +35,7 @@ def press(workshop: Workshop, kind: str) -> None:
     workshop.put(BUTTON, now, {"event_type": kind, "device_class": "button"})
 
 
-async def test_a_button_asks_for_air(
+async def test_a_button_requests_dust_collection(
     hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry
 ) -> None:
     workshop.put(BUTTON, "unknown")
@@ -190,10 +190,10 @@ async def end_of(hass: HomeAssistant, workshop: Workshop, name: str) -> None:
     )
 
 
-async def test_a_working_day_is_told(
+async def test_a_working_day_is_reported(
     hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry
 ) -> None:
-    told = async_mock_service(hass, "notify", "send_message")
+    reported = async_mock_service(hass, "notify", "send_message")
     await automate(
         hass,
         "day_summary",
@@ -205,16 +205,16 @@ async def test_a_working_day_is_told(
     await workshop.pass_time(180, 10)
     workshop.watts(SAW_POWER, 2)
     await end_of(hass, workshop, "day_summary")
-    (call,) = told
+    (call,) = reported
     assert call.data["entity_id"] == ["notify.pocket"]
     assert call.data["title"] == "The workshop today"
     assert "Table saw" in call.data["message"]
 
 
-async def test_a_day_without_work_is_told_only_if_wanted(
+async def test_a_day_without_work_is_reported_only_if_wanted(
     hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry
 ) -> None:
-    told = async_mock_service(hass, "notify", "send_message")
+    reported = async_mock_service(hass, "notify", "send_message")
     await automate(
         hass,
         "day_summary",
@@ -223,13 +223,13 @@ async def test_a_day_without_work_is_told_only_if_wanted(
         time="12:20:00",
     )
     await end_of(hass, workshop, "day_summary")
-    assert told == []
+    assert reported == []
 
 
 async def test_a_day_without_work_in_other_words(
     hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry
 ) -> None:
-    told = async_mock_service(hass, "notify", "send_message")
+    reported = async_mock_service(hass, "notify", "send_message")
     said = async_mock_service(hass, "tts", "speak")
     await automate(
         hass,
@@ -240,7 +240,7 @@ async def test_a_day_without_work_in_other_words(
         also=[{"action": "tts.speak", "data": {"message": "{{ text }}"}}],
     )
     await end_of(hass, workshop, "day_summary")
-    assert told == []
+    assert reported == []
     (call,) = said
     assert "no machine ran" in call.data["message"]
 
@@ -281,7 +281,7 @@ async def test_the_air_cleaner_is_left_alone_until_the_next_work(
     assert workshop.state(LAMP) == "off"
 
 
-async def test_the_air_cleaner_ends_although_the_hub_was_restarted(
+async def test_the_air_cleaner_ends_although_home_assistant_was_restarted(
     hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry
 ) -> None:
     workshop.lamp.become(is_on=True)
@@ -291,3 +291,87 @@ async def test_the_air_cleaner_ends_although_the_hub_was_restarted(
     assert workshop.state(LAMP) == "on"
     await workshop.pass_time(20, 10)
     assert workshop.state(LAMP) == "off"
+
+
+# Opening hours
+
+HOURS = "input_boolean.open"
+BLOCK = "switch.dust_collector_block_starts"
+OWN = "switch.dust_collector"
+
+
+async def test_starts_are_blocked_outside_the_hours(
+    hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry
+) -> None:
+    workshop.put(HOURS, "on")
+    await automate(hass, "opening_hours", collector=OWN, hours=HOURS)
+    await workshop.settle()
+    assert workshop.state(BLOCK) == "off"
+    workshop.put(HOURS, "off")
+    await workshop.pass_time(2)
+    assert workshop.state(BLOCK) == "on"
+    workshop.watts(SAW_POWER, 1400)
+    await workshop.pass_time(5)
+    assert workshop.state(COLLECTOR) == "off"
+    workshop.put(HOURS, "on")
+    await workshop.pass_time(5)
+    assert workshop.state(BLOCK) == "off"
+    # The saw still runs: it's collected from now on.
+    assert workshop.state(COLLECTOR) == "on"
+
+
+async def test_a_running_machine_is_collected_to_its_end(
+    hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry
+) -> None:
+    workshop.put(HOURS, "on")
+    await automate(hass, "opening_hours", collector=OWN, hours=HOURS, minutes=10)
+    await workshop.saw_runs()
+    workshop.put(HOURS, "off")
+    await workshop.pass_time(300, 5)
+    assert workshop.state(COLLECTOR) == "on"
+    assert workshop.state(BLOCK) == "off"
+    workshop.watts(SAW_POWER, 2)
+    await workshop.pass_time(40, 1)
+    assert workshop.state(BLOCK) == "on"
+
+
+async def test_the_waiting_for_machines_has_an_end_and_is_given_up(
+    hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry
+) -> None:
+    workshop.put(HOURS, "on")
+    await automate(hass, "opening_hours", collector=OWN, hours=HOURS, minutes=10)
+    await workshop.saw_runs()
+    workshop.put(HOURS, "off")
+    await workshop.pass_time(300, 5)
+    workshop.put(HOURS, "on")
+    await workshop.pass_time(900, 10)
+    assert workshop.state(BLOCK) == "off"
+    workshop.put(HOURS, "off")
+    await workshop.pass_time(620, 5)
+    assert workshop.state(BLOCK) == "on"
+    await workshop.pass_time(20, 1)
+    assert workshop.state(COLLECTOR) == "off"
+
+
+async def test_a_start_of_home_assistant_outside_the_hours_blocks(
+    hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry
+) -> None:
+    workshop.put(HOURS, "off")
+    await automate(hass, "opening_hours", collector=OWN, hours=HOURS)
+    hass.bus.async_fire(EVENT_HOMEASSISTANT_STARTED)
+    await workshop.pass_time(2)
+    assert workshop.state(BLOCK) == "on"
+
+
+async def test_a_block_by_hand_is_lifted_by_the_next_opening_only(
+    hass: HomeAssistant, workshop: Workshop, system: MockConfigEntry
+) -> None:
+    workshop.put(HOURS, "on")
+    await automate(hass, "opening_hours", collector=OWN, hours=HOURS)
+    await workshop.call("turn_on", BLOCK)
+    hass.bus.async_fire(EVENT_HOMEASSISTANT_STARTED)
+    await workshop.pass_time(2)
+    workshop.put(HOURS, "unavailable")
+    workshop.put(HOURS, "on")
+    await workshop.pass_time(2)
+    assert workshop.state(BLOCK) == "on"

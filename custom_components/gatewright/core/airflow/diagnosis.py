@@ -57,8 +57,8 @@ class Diagnosis:
     Ratios are measured over computed, None without that reading. `implied_flow`
     (m3/s) is the flow at which the fan would give the measured suction, None
     without one or where no flow would. `loading` is the filter's over the clean one:
-    measured where there is its gauge, else that of the likeliest suspect where that
-    is the filter, else None. `suspects` are all causes that fit, likeliest first, and
+    measured where there is its gauge, else that of the suspect that stands out where
+    that is the filter or that all is as expected, else None. `suspects` are all causes that fit, likeliest first, and
     `checks` what would tell them apart.
     """
 
@@ -229,9 +229,13 @@ def _loading(
         )
         at = now.flow or likely or implied or solution.flow
         return now.filter_difference / (clean * at)
-    if found[0].finding is AirflowFinding.FILTER_LOADED and is_decided(found):
+    if not is_decided(found):
+        return None
+    if found[0].finding is AirflowFinding.FILTER_LOADED:
         return found[0].size * network.loading
-    return None
+    # As computed: what the filter was found loaded with before is out of it.
+    expected = found[0].finding is AirflowFinding.AS_EXPECTED
+    return network.loading if expected else None
 
 
 def system_filter(network: Network) -> float:

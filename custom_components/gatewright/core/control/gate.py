@@ -1,10 +1,11 @@
 """One gate that moves: its plan, its actuator, and how it really travels."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, replace
 from typing import Any, Final
 
 from ..config import GateConfig, GateKind
+from ..times import next_after
 from .actuator import LEAST_WINDOW, Actuator
 from .actuator_memory import ActuatorMemory
 from .actuator_states import Deviation
@@ -147,15 +148,12 @@ class ManagedGate:
         if (overdue := self._overdue_at) is not None and now >= overdue:
             self.travel.trusted = False
 
-    def due_after(self, now: float) -> Iterator[float]:
-        """Yield the instants after `now` at which time alone changes something."""
-        if (due := self.actuator.due_after(now)) is not None:
-            yield due
+    def due_after(self, now: float) -> float | None:
+        """Return the next instant after `now` at which time alone changes something."""
+        due = self.actuator.due_after(now)
         if self.travel.told_at is None:
-            return
-        for at in (self._overdue_at, self.travel.lags_from):
-            if at is not None and at > now:
-                yield at
+            return due
+        return next_after(now, (due, self._overdue_at, self.travel.lags_from))
 
     def remember(self, now: float) -> dict[str, Any]:
         """Return what has to survive a restart."""

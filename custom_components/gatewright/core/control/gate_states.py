@@ -285,7 +285,8 @@ class GateStates:
     def due_after(self, now: float) -> Iterator[float]:
         """Yield the instants after `now` at which time alone changes something."""
         for gate in self._stirring():
-            yield from gate.due_after(now)
+            if (due := gate.due_after(now)) is not None:
+                yield due
         yield from (due for due in self._close_delays.values() if due > now)
 
     def orders(self) -> Iterator[tuple[str, Order]]:

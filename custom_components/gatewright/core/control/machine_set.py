@@ -1,6 +1,6 @@
 """All machines of one system: which need dust collection, and through which gates."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterable, Iterator
 from functools import partial
 from typing import NamedTuple
 
@@ -170,9 +170,11 @@ class MachineSet:
             if (due := run.due_after(now)) is not None:
                 yield due
 
-    def in_order(self, machines: Iterable[str] | None = None) -> list[str]:
+    def in_order(self, machines: Collection[str] | None = None) -> list[str]:
         """Return some machines in the plan's order, the watched ones unless it says."""
         some = self.watched if machines is None else machines
+        if len(some) < 2:
+            return list(some)
         return sorted(some, key=self._place.__getitem__)
 
     @property

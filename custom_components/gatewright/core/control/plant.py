@@ -215,12 +215,14 @@ class Plant:
             spin_down=self.system.collector.spin_down,
         )
 
-    def dues_after(self, now: float) -> Iterator[float]:
-        """Yield the instants after `now` at which time alone changes a part."""
-        yield from self.machine_set.due_after(now)
-        yield from self.gates.due_after(now)
-        yield from self.linked_devices.due_after(now)
-        yield from self.motor.due_after(now)
+    def dues_after(self, now: float) -> list[float]:
+        """Return the instants after `now` at which time alone changes a part."""
+        return [
+            *self.machine_set.due_after(now),
+            *self.gates.due_after(now),
+            *self.linked_devices.due_after(now),
+            *self.motor.due_after(now),
+        ]
 
     def _clears(self, run: Machine, now: float) -> bool:
         """Whether the purge step of a machine has its suction."""

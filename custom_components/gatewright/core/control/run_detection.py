@@ -10,7 +10,7 @@ import math
 from statistics import median
 
 from ..config import Thresholds, WhenSensorLost
-from ..times import in_ticks
+from ..times import in_ticks, over
 
 _GAPS_KEPT = 15
 _GAPS_NEEDED = 5
@@ -167,8 +167,7 @@ class RunDetector:
         if self._settled_at is not None and now >= self._settled_at:
             self._turn()
             return True
-        falls_silent = self._falls_silent
-        if falls_silent is not None and now >= falls_silent:
+        if self.running and over(self._falls_silent, now):
             self.stuck = True
             return self._miss(now)
         if (

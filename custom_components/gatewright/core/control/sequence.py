@@ -130,7 +130,7 @@ class Sequence(Demand):
 
     def next_look(self, now: float) -> float | None:
         """Return the next instant after `now` at which time alone changes something."""
-        looks: list[float | None] = [*self.dues_after(now), self.phase_until]
+        looks: list[float | None] = [self.phase_until, *self.dues_after(now)]
         if self.phase is Phase.OPENING:
             duty = self.motor.duty
             looks += (
@@ -313,10 +313,8 @@ class Sequence(Demand):
             wanted = self.wanted_gates()
             if wanted and self.bleed:
                 wanted |= self.bleed.intersection(self.gates.powered())
-            delay, closed = (
-                self.system.collector.shutoff_delay,
-                not self.origin.resuming,
-            )
+            delay = self.system.collector.shutoff_delay
+            closed = not self.origin.resuming
             self.gates.apply_demand(wanted, delay, now, closed=closed, but=foreseen)
         elif self.demand:
             pass  # The next step opens what is wanted.

@@ -43,10 +43,12 @@ class Travel:
         "_closing",
         "_gap",
         "_gaps",
+        "_longest",
         "_moved_at",
         "_opening",
         "_told",
         "_told_at",
+        "_usual",
         "_whole",
         "position",
         "trusted",
@@ -55,6 +57,8 @@ class Travel:
     def __init__(self) -> None:
         self._opening: deque[float] = deque(maxlen=_STROKES_KEPT)
         self._closing: deque[float] = deque(maxlen=_STROKES_KEPT)
+        self._usual: float | None = None
+        self._longest: float | None = None
         self._told: bool | None = None
         self._told_at: float | None = None
         self._whole = False
@@ -81,8 +85,9 @@ class Travel:
 
     def stroke(self, *, opening: bool = True) -> float | None:
         """Return how long a stroke usually takes in s: the median of the last nine."""
-        kept = self._opening if opening else self._closing
-        return median(kept) if kept else None
+        if opening:
+            return self._usual
+        return median(self._closing) if self._closing else None
 
     def strokes(self, *, opening: bool) -> tuple[float, ...]:
         """Return the last strokes one way in s, the newest last."""
@@ -94,8 +99,12 @@ class Travel:
 
         A gate that has become slow is judged by what it needs now.
         """
-        recent = list(self._opening)[-_STROKES_RECENT:]
-        return max(recent, default=None)
+        return self._longest
+
+    def _compare(self) -> None:
+        """Find out what its strokes have in common, which is asked far more often."""
+        self._usual = median(self._opening) if self._opening else None
+        self._longest = max(list(self._opening)[-_STROKES_RECENT:], default=None)
 
     def told(self, target: bool, now: float, *, stood: bool | None) -> None:
         """Note that a command left; `stood` is how the gate was reported then.
@@ -118,6 +127,7 @@ class Travel:
         if self._told is state_at and self._told_at is not None and self._whole:
             kept = self._opening if state_at else self._closing
             kept.append(max(0.0, at - self._told_at))
+            self._compare()
             if state_at and self._gap:
                 self._gaps.append(self._gap)
         if self._told is state_at:
@@ -196,6 +206,7 @@ class Travel:
         """Take up what `remember` described."""
         self._opening.extend(kept["opening"])
         self._closing.extend(kept["closing"])
+        self._compare()
         self.trusted = kept["trusted"]
         self._gaps.extend(kept["gaps"])
         self.position = kept["position"]

@@ -72,7 +72,8 @@ class FilterConfig:
     seconds of the collector (None: not by hours), and for cleaning above `clean_at`
     Pa at `flow`. Replacing it is due once cleaning leaves more than `replace_at` Pa;
     with None, once it leaves the filter half way from new to `clean_at`. `flow` is
-    what pressures are normalized to, where flows come with them.
+    what pressures are normalized to, where flows come with them; `loss` is that of the
+    clean filter there, None where it is not known.
     """
 
     clean_after: float | None = 20 * HOUR
@@ -80,6 +81,7 @@ class FilterConfig:
     clean_at: float = 1000.0
     replace_at: float | None = None
     flow: float | None = None
+    loss: float | None = None
     cleaning: FilterCleaningConfig | None = None
 
 

@@ -30,6 +30,9 @@ _LEAST_FLOW = 0.3
 _FARTHEST = 5000 * HOUR
 """Seconds of running beyond which a rise is as good as none."""
 
+_MOST_LOADED = 20.0
+"""The loading is taken for no more than this: beyond it nothing flows."""
+
 _LONG = 20
 """Readings kept within a slice."""
 
@@ -158,6 +161,14 @@ class FilterMonitor:
         return self._slices[-1].pressure if self._slices else None
 
     @property
+    def loading(self) -> float:
+        """The measured loss over that of the clean filter; 1 where either is unknown."""
+        level, clean = self.level, self.plan.loss
+        if level is None or not clean or self.plan.flow is None or not self.measured:
+            return 1.0
+        return level / clean
+
+    @property
     def base(self) -> float | None:
         """The loss that the last cleaning left, in Pa; None until that is known."""
         if not self._slices:
@@ -277,6 +288,11 @@ class FilterMonitor:
         left = self.bases
         # One cleaning may have been a poor one.
         return len(left) > 2 and min(left[-2:]) >= self.replace_at
+
+
+def clamped_loading(loading: float) -> float:
+    """Return a filter's loading within what one can have."""
+    return min(_MOST_LOADED, max(1.0, loading))
 
 
 def _left(limit: float | None, spent: float) -> float | None:

@@ -30,7 +30,7 @@ from .config import MaintenanceConfig
 from .dust_exposure import Exposure
 from .energy import EnergyMeter, MachineCounters
 from .fill_rates import load_kind
-from .filter import FilterMonitor, FilterWork
+from .filter import FilterMonitor, FilterWork, clamped_loading
 from .filter_cleaning import Cleaning
 from .motor_service import MotorService
 from .room_cleaner import RoomCleaner
@@ -77,6 +77,8 @@ class Maintenance:
         self.filter: FilterMonitor | None = None
         self.cleaning: Cleaning | None = None
         self.room: RoomCleaner | None = None
+        self.filter_loading = 1.0
+        """The filter's resistance over the clean one, as the gauges have shown it."""
         self.too_little: Collection[str] = ()
         self.names: dict[str, str] = {}
         self.wake: float | None = None
@@ -271,6 +273,7 @@ class Maintenance:
             "counters": self.counters.save(),
             "bin": None if self.bin is None else self.bin.save(),
             "filter": None if self.filter is None else self.filter.save(),
+            "filter_loading": self.filter_loading,
             "cleaning": None if self.cleaning is None else self.cleaning.save(),
             "room": None if self.room is None else self.room.save(now),
         }
@@ -300,6 +303,9 @@ class Maintenance:
             self.bin.restore(data.get("bin") or {})
         if self.filter is not None:
             self.filter.restore(data.get("filter") or {})
+        # Before it was kept, it can be told from the loss alone.
+        estimate = 1.0 if self.filter is None else self.filter.loading
+        self.filter_loading = clamped_loading(data.get("filter_loading", estimate))
         if self.cleaning is not None:
             self.cleaning.restore(data.get("cleaning") or {})
         if self.room is not None:

@@ -335,6 +335,7 @@ class StoredSystem(Stored):
             clean_at=USUAL_FILTER.clean_at if limit is None else limit,
             replace_at=self.filter.worn,
             flow=self.air.filter_flow,
+            loss=self.air.filter_loss,
             cleaning=cleaning,
         )
 

@@ -5,14 +5,12 @@ from functools import partial
 from typing import Final
 
 from ...core.airflow import Diagnosis, Network
-from ...core.maintenance.filter import FilterMonitor
+from ...core.maintenance.filter import clamped_loading
+from ...core.maintenance.maintenance import Maintenance
 from ...runtime.system_context import SystemContext
 from .measured import Remembered, compare, measured
 from .snapshot import AirNow
 from .source import AirSource
-
-_LOADED: Final = 20.0
-"""The highest filter loading assumed: nothing flows beyond it."""
 
 _SAME_LOADING: Final = 0.08
 """The relative change of loading that counts: a small gauge's error."""
@@ -26,12 +24,22 @@ class Gauges:
         """The filter's resistance relative to a clean one, measured or found."""
         self.clean: Network | None = None
         """The network as entered or calibrated, with a clean filter."""
-        self.filter: Callable[[], FilterMonitor | None] = lambda: None
-        """Returns the filter's maintenance data, if the filter is tracked."""
+        self._keeper: Maintenance | None = None
         self._system = system
         self._air = air
         self._remembered = Remembered()
         self._cleaned: tuple[float | None, float | None] = (None, None)
+
+    def recall(self, keeper: Maintenance) -> None:
+        """Use what was known about the filter before a restart."""
+        self._keeper = keeper
+        self._cleaned = _cleaned(keeper)
+        self.loading = keeper.filter_loading
+
+    def cleaned(self) -> None:
+        """Treat the filter as clean again: somebody cleaned or replaced it."""
+        self._see_cleaning()
+        self._follow(1.0)
 
     def replan(self, network: Network | None) -> None:
         """Apply what the owner entered; older readings no longer fit."""
@@ -80,18 +88,30 @@ class Gauges:
         air.notify()
 
     def _follow(self, loading: float) -> None:
-        """Use the filter's present loading for calculations."""
-        loading = round(min(_LOADED, max(1.0, loading)), 1)
+        """Compute with the filter's present loading from now on, and keep it."""
+        loading = round(clamped_loading(loading), 1)
         # A trembling gauge must not trigger constant recalculation.
         if abs(loading / self.loading - 1.0) > _SAME_LOADING:
             self.loading = loading
+            if self._keeper is not None:
+                self._keeper.filter_loading = loading
             self._air.load_filter(loading)
 
     def _see_cleaning(self) -> None:
-        """Treat the filter as clean again after somebody cleaned it."""
-        core = self.filter()
-        cleaned = (None, None) if core is None else (core.cleaned_at, core.replaced_at)
-        if cleaned != self._cleaned:
-            self._cleaned = cleaned
+        """Forget what was read before the last cleaning.
+
+        A shaker leaves some dust in the filter, so the loading stays until the gauges
+        show what is left.
+        """
+        if (
+            self._keeper is not None
+            and (found := _cleaned(self._keeper)) != self._cleaned
+        ):
+            self._cleaned = found
             self._remembered.forget()
-            self._follow(1.0)
+
+
+def _cleaned(keeper: Maintenance) -> tuple[float | None, float | None]:
+    """Return when the filter was last cleaned and replaced, s since 1970."""
+    core = keeper.filter
+    return (None, None) if core is None else (core.cleaned_at, core.replaced_at)

@@ -8,6 +8,8 @@ present one.
 from abc import abstractmethod
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
+from datetime import datetime
+from functools import cached_property
 from typing import override
 
 from homeassistant.core import CALLBACK_TYPE, callback
@@ -60,8 +62,6 @@ class Subject:
         self.ledger = system.shop.ledger
         self.shadow = system.find(MonitorOnlyManager)
         """The shadow results while the system only monitors."""
-        self.instant = system.instant
-        """Returns the wall-clock time of an instant on the core's clock."""
         self.airflow = system.of(AirflowManager)
         self.maintenance = system.of(MaintenanceManager)
         self.statistics = system.of(StatisticsManager)
@@ -70,10 +70,14 @@ class Subject:
         """Return the unique id of the part's entity with this key."""
         return f"{self.subentry_id or self.entry.entry_id}_{key}"
 
-    @property
+    @cached_property
     def device_info(self) -> DeviceInfo:
-        """The device of its entities."""
+        """The device of its entities, as they are added with it."""
         return device_info(self.hass, self.entry, self.subentry_id)
+
+    def instant(self, at: float | None) -> datetime | None:
+        """Return the wall-clock time of an instant on the core's clock."""
+        return self.system.instant(at)
 
     @property
     def title(self) -> str:

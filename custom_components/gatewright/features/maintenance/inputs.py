@@ -68,6 +68,8 @@ class MaintenanceInputs:
         self._unsubs: list[CALLBACK_TYPE] = []
         self.pressure: Callable[[], float | None] = lambda: None
         """The present pressure loss over the filter, in Pa; None without a gauge."""
+        self.has_gauge = False
+        """Whether a gauge across the filter is set up, readable or not."""
         self.counters: dict[str, EntitySource] = {}
         """The energy counter of each machine, beside its sensor."""
 
@@ -136,6 +138,7 @@ class MaintenanceInputs:
     def _gauge(self, source: EntitySource | None) -> None:
         # A contact that only reports "clogged" gives no pressure.
         limit = self._system.described.system.watching.filter_limit
+        self.has_gauge = source is not None and limit is not None
         if source is None or source.entity_id is None or limit is None:
             self.pressure = lambda: None
             return

@@ -38,8 +38,7 @@ MAINTENANCE: Final = "upkeep"
 """The part that entities follow to see changes here."""
 
 _STEADY: Final = 10.0
-"""Seconds from the collector's start until the loss over the filter counts: common
-practice, no source."""
+"""Seconds from a start until the filter's loss counts: common practice, no source."""
 
 _PACE: Final = 25.0
 """Seconds between two checks of due work while nothing new happens, just under the
@@ -224,10 +223,10 @@ class MaintenanceManager:
         now = self._air.now
         solution = None if now is None else now.solution
         flow = None if solution is None else solution.flow
-        pressure = self.feeds.pressure()
-        if pressure is not None:
-            self.keeper.read_pressure(pressure, flow)
-        elif solution is not None and solution.filter_pressure > 0:
+        # Beside a gauge that is silent for a while, nothing computed counts.
+        if self.feeds.has_gauge or solution is None:
+            self.keeper.read_pressure(self.feeds.pressure(), flow)
+        else:
             self.keeper.read_pressure(solution.filter_pressure, flow, measured=False)
 
     # What a person does ---------------------------------------------------------
@@ -247,6 +246,7 @@ class MaintenanceManager:
         """Record that the filter was cleaned."""
         self.observe(self.system.now())
         self.keeper.filter_cleaned(self.when())
+        self._air.gauges.cleaned()
         self._done(AlarmKind.FILTER_CLEAN_DUE, AlarmKind.FILTER_PRESSURE_HIGH)
 
     @callback
@@ -255,6 +255,7 @@ class MaintenanceManager:
         if self.keeper.filter is not None:
             self.observe(self.system.now())
             self.keeper.filter.replaced(self.when())
+            self._air.gauges.cleaned()
             self._done(
                 AlarmKind.FILTER_CLEAN_DUE,
                 AlarmKind.FILTER_REPLACE_DUE,

@@ -1,7 +1,7 @@
-"""Turns dust collection on and off where somebody names neither machine nor collector.
+"""Turns dust collection on and off when a sentence names neither machine nor collector.
 
-"Absaugung an" is meant for the collector where there is one. The words for dust
-collection are listened to as long as nothing goes by them.
+"Absaugung an" means the collector if there is one. The words for dust collection are
+listened to while nothing else has them as a name.
 """
 
 from collections.abc import Iterable, Iterator, Mapping
@@ -33,7 +33,7 @@ _SAID: Final = {"turn_on": INTENT_TURN_ON, "turn_off": INTENT_TURN_OFF}
 
 @callback
 def async_setup_collection(hass: HomeAssistant) -> None:
-    """Listen as soon as the hub does."""
+    """Listen as soon as Home Assistant does."""
 
     async def start(_hass: HomeAssistant, _component: str) -> None:
         await CollectionWords(hass).start()
@@ -48,7 +48,7 @@ class CollectionWords(NamesHeard):
 
     @override
     def names(self) -> Iterator[tuple[str, str]]:
-        """Yield the words for dust collection that are free, each after its language."""
+        """Yield the free words for dust collection, each after its language."""
         taken = NamesInUse(self._hass)
         for language, spoken in self._spoken.items():
             for name in spoken["collection"]["names"]:

@@ -1,7 +1,7 @@
-"""Has the hub listen to sentences with names in them, as long as the names are free.
+"""Registers sentences with names in them, while the names are free.
 
-A name that something else goes by is left to that: our sentences come before those of
-Home Assistant.
+A name that something else has is left to it: our sentences come before Home Assistant's
+own.
 """
 
 from abc import ABC, abstractmethod
@@ -22,17 +22,16 @@ if TYPE_CHECKING:
 
 CONVERSATION: Final = "conversation"
 _GATHERED: Final = 5.0
-"""Seconds that changes of names are gathered."""
+"""Seconds to collect changes of names."""
 
 
 class NamesHeard(ABC):
-    """Listens to sentences about names that come, change and go."""
+    """Listens to sentences about names that are added, changed and removed."""
 
     use: str
-    """What the sentences are for, should a release of Home Assistant change how to listen."""
+    """What the sentences are for, in the repair after a changed release of Home Assistant."""
 
     def __init__(self, hass: HomeAssistant) -> None:
-        """Listen to nothing yet."""
         self._hass = hass
         self._spoken: Mapping[str, Mapping[str, Any]] = {}
         self._heard: list[tuple[str, str]] = []
@@ -42,27 +41,27 @@ class NamesHeard(ABC):
 
     @abstractmethod
     def names(self) -> Iterator[tuple[str, str]]:
-        """Yield the names to listen to now, each after a key of what it is."""
+        """Yield the names to listen to now, each after a key of its kind."""
 
     @abstractmethod
     def sentences(
         self, language: str, spoken: Mapping[str, Any], key: str, name: str
     ) -> Iterable[tuple[list[str], Handler]]:
-        """Return what to listen to for a name in a language, and who answers."""
+        """Return the sentences for a name in a language, and their handlers."""
 
     async def start(self) -> None:
-        """Listen, and go along with names that change."""
+        """Listen, and follow changes of names."""
         hass = self._hass
         self._spoken = await hass.async_add_executor_job(read_sentences)
         self._unsubs = [
             hass.bus.async_listen(er.EVENT_ENTITY_REGISTRY_UPDATED, self._renamed),
-            # Only then everything has its name.
+            # Everything has its name only then.
             async_at_started(hass, self._started),
         ]
 
     @callback
     def stop(self) -> None:
-        """Listen to nothing any more."""
+        """Stop listening."""
         self._later.disarm()
         while self._unsubs:
             self._unsubs.pop()()
@@ -79,7 +78,7 @@ class NamesHeard(ABC):
 
     @callback
     def look(self) -> None:
-        """Listen to the names that there are now."""
+        """Listen to the present names."""
         hass = self._hass
         if CONVERSATION not in hass.config.components:
             return

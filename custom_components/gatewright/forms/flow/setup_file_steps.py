@@ -3,24 +3,20 @@
 from abc import abstractmethod
 from typing import Any, Final
 
-from homeassistant.components.file_upload import process_uploaded_file
 from homeassistant.config_entries import (
     ConfigEntryState,
     ConfigFlowResult,
     OptionsFlow,
 )
-from homeassistant.core import HomeAssistant
-from homeassistant.helpers.selector import FileSelector, FileSelectorConfig
 import voluptuous as vol
 
-from ...core.plan.fields import UnreadablePlanError
 from ...core.setup_file.document import SetupFile
-from ...core.setup_file.reading import read_setup_text
 from ...features.setup_file.download import download
 from ...features.setup_file.importing import import_setup
 from ...features.setup_file.review import review
-from ...features.setup_file.texts import refusals, review_lines
+from ...features.setup_file.texts import review_lines
 from ...texts.texts import Texts
+from .setup_upload import UploadError, read_upload, setup_file_selector
 
 CONF_FILE: Final = "file"
 
@@ -47,21 +43,14 @@ class SetupFileSteps(OptionsFlow):
             if CONF_FILE not in user_input:
                 return await self.stored()
             try:
-                text = await self.hass.async_add_executor_job(
-                    _text_of, self.hass, user_input[CONF_FILE]
-                )
-                self._uploaded = read_setup_text(text)
-            except UnreadablePlanError as err:
-                reasons = " ".join(row["text"] for row in refusals(texts, err))
-                errors[CONF_FILE] = "no_setup"
-            except OSError, ValueError:
-                errors[CONF_FILE] = "no_file"
+                self._uploaded = await read_upload(self.hass, user_input[CONF_FILE])
+            except UploadError as err:
+                errors[CONF_FILE], reasons = err.code, err.detail
             else:
                 return await self.async_step_setup_review()
-        selector = FileSelector(FileSelectorConfig(accept=".json,application/json"))
         return self.async_show_form(
             step_id="setup_file",
-            data_schema=vol.Schema({vol.Optional(CONF_FILE): selector}),
+            data_schema=vol.Schema({vol.Optional(CONF_FILE): setup_file_selector()}),
             errors=errors,
             description_placeholders={
                 "download": self._link(texts),
@@ -98,9 +87,3 @@ class SetupFileSteps(OptionsFlow):
             return words
         # Without a target the frontend would treat it as one of its own pages.
         return f'<a href="{address}" target="_blank">{words}</a>'
-
-
-def _text_of(hass: HomeAssistant, file_id: str) -> str:
-    """Return the text of an uploaded file; raises `OSError` or `ValueError`."""
-    with process_uploaded_file(hass, file_id) as path:
-        return path.read_text("utf-8")

@@ -32,16 +32,15 @@ REVIEW: Final = Form(
 
 
 class SetupImportSteps(ConfigFlow):
-    """Says what a set-up file would add, and adds it once that was read."""
+    """Shows what a set-up file would add, and adds it once that was read."""
 
-    _uploaded: SetupFile | None = None
+    _uploaded: SetupFile
     _added: SetupReview | None = None
 
     async def async_step_setup_review(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Say what importing would do, and do it once that was read."""
-        assert self._uploaded is not None
+        """Show what importing would do, and import once that was read."""
         found = review(self.hass, self._uploaded, None, {})
         if user_input is not None and not found.faults:
             return await self._add(found, watch=user_input[CONF_MONITOR_ONLY])
@@ -65,7 +64,8 @@ class SetupImportSteps(ConfigFlow):
         self._added = found
         return self.async_create_entry(
             title=made.title,
-            data=made.data,
+            # The browser is sent all of it, so it has to be plain.
+            data=dict(made.data),
             description="monitor_only" if is_monitor_only(made.data) else None,
             description_placeholders={"power": ""},
             subentries=[
@@ -73,7 +73,7 @@ class SetupImportSteps(ConfigFlow):
                     subentry_id=part.subentry_id,
                     subentry_type=part.subentry_type,
                     title=part.title,
-                    data=part.data,
+                    data=dict(part.data),
                     unique_id=None,
                 )
                 for part in made.subentries.values()

@@ -9,7 +9,6 @@ from homeassistant.core import split_entity_id
 
 from ... import const
 from ...core.config import GateKind
-from ...features.calibration.learning_texts import LearningTexts
 from ...runtime.entity_references import to_entity_id
 from ...texts.texts import Texts
 from ..entity_picker import (
@@ -24,7 +23,7 @@ from ..entity_usage import COLLECTOR_PART, EntityUsage
 from ..field import FormContext, Values
 from ..form import Form, Group
 from ..form_errors import FormErrors
-from ..kinds import BooleanField, ChoiceField, EntityField, PartsField, TextsField
+from ..kinds import BooleanField, ChoiceField, EntityField, TextsField
 from ..names import (
     NAME_ERRORS,
     free_name,
@@ -37,18 +36,20 @@ from ..names import (
 from ..sensor_description import name_of
 from .collector import COLLECTOR
 from .gate import GATE, ON_OFF
+from .levels_page import LevelsPage
 from .machine import MACHINE, STATES_IF_UNCLEAR
 from .monitor_only import CONF_MONITOR_ONLY
 from .parts import gate_part
 from .setup_page import Page
+from .setup_upload import SetupFileField
 from .system_draft import Draft, DraftPart
 
+CONF_SETUP_FILE = "setup_file"
 CONF_MACHINES = "machines"
 CONF_PICKUPS = "pickups"
 CONF_ASK_POSITIONS = "ask_positions"
 CONF_HAND_SENSORS = "hand_sensors"
 CONF_OPEN_INLETS = "open_inlets"
-CONF_ACCEPTED = "accepted"
 CONF_WITHOUT_GATE = "without_gate"
 OPEN_INLET, LEAVE_OUT = "open_inlet", "leave_out"
 
@@ -61,14 +62,17 @@ class CollectorPage(Page):
         Group(
             "collector",
             COLLECTOR[CONF_NAME],
-            COLLECTOR[const.CONF_SWITCH],
+            # A set-up file has a switch of its own.
+            replace(COLLECTOR[const.CONF_SWITCH], required=False),
             collapsed=False,
+            errors=("switch_missing",),
         ),
         Group(
             "more",
             COLLECTOR[const.CONF_POWER],
             COLLECTOR[CONF_MONITOR_ONLY],
             COLLECTOR[const.CONF_HIDE_WRAPPED],
+            SetupFileField(CONF_SETUP_FILE),
         ),
     )
 
@@ -88,6 +92,10 @@ class CollectorPage(Page):
     def read(self, typed: Values, mistakes: FormErrors) -> None:
         draft = self.draft
         draft.claims.begin(COLLECTOR_PART, str(typed.get(CONF_NAME)))
+        if not typed.get(const.CONF_SWITCH):
+            mistakes.add(const.CONF_SWITCH, "switch_missing")
+            self.judge(typed, mistakes)
+            return
         if typed.get(const.CONF_POWER) is None and (meter := self._meter(typed)):
             draft.meter = meter
             typed = {**typed, const.CONF_POWER: meter}
@@ -290,8 +298,16 @@ class MachinePage(_PartPage):
         return {
             CONF_NAME: free_name(name, self._others()),
             const.CONF_KIND: guess_kind(name),
-            const.CONF_GATES: guess_gates(name, gates),
+            const.CONF_GATES: guess_gates(name, gates, self._other_machines()),
         }
+
+    def _other_machines(self) -> list[str]:
+        """Return what the shop's other machines are called, as far as is known."""
+        return [
+            machine_name(self.hass, other.entity_id) if other.entity_id else other.name
+            for other in self.draft.machines
+            if other is not self.part
+        ]
 
     @override
     def read(self, typed: Values, mistakes: FormErrors) -> None:
@@ -327,50 +343,6 @@ class MachinePage(_PartPage):
             for gate in self.draft.gates
         }
         return context
-
-
-class LevelsPage(Page):
-    """The results from the sensors' histories; not shown without any."""
-
-    step = "levels"
-    form = Form(Group("levels", PartsField(CONF_ACCEPTED), collapsed=False))
-
-    def __init__(self, draft: Draft) -> None:
-        super().__init__(draft)
-        self._found: dict[str, dict[str, float | None]] = {}
-        self.asked = False
-
-    @override
-    async def prepare(self) -> None:
-        results = []
-        for machine in self.draft.machines:
-            if (unit := machine.data.get(const.CONF_UNIT)) is None:
-                continue
-            found = await self.draft.look(machine.entity_id, unit)
-            results.append((machine.name, found))
-            if (figures := found.figures) is not None:
-                self._found[machine.part_id] = {**figures, **found.certain}
-        self.asked = bool(self._found)
-        words = await LearningTexts.load(self.hass)
-        self.placeholders["found"] = words.overview(results)
-
-    @override
-    def values(self) -> dict[str, Any]:
-        return {CONF_ACCEPTED: list(self._found)}
-
-    @override
-    def form_context(self, claims: EntityUsage) -> FormContext:
-        context = super().form_context(claims)
-        names = {machine.part_id: machine.name for machine in self.draft.machines}
-        context.part_names = {part: names[part] for part in self._found}
-        return context
-
-    @override
-    def read(self, typed: Values, mistakes: FormErrors) -> None:
-        accepted = typed.get(CONF_ACCEPTED, [])
-        for machine in self.draft.machines:
-            if machine.part_id in accepted:
-                machine.data |= self._found.get(machine.part_id, {})
 
 
 def pages(draft: Draft) -> Iterator[Page]:

@@ -3,11 +3,7 @@
 from collections import defaultdict
 from typing import Any
 
-from homeassistant.config_entries import (
-    ConfigFlow,
-    ConfigFlowResult,
-    ConfigSubentryDataWithId,
-)
+from homeassistant.config_entries import ConfigFlowResult, ConfigSubentryDataWithId
 from homeassistant.util.ulid import ulid_now
 
 from ...const import CONF_SWITCH, SUBENTRY_GATE, SUBENTRY_MACHINE
@@ -18,13 +14,15 @@ from ..form_errors import FormErrors
 from ..sensor_description import name_of
 from .collector import collector_context
 from .settings_pages import COLLECTOR_PAGE
+from .setup_import_steps import SetupImportSteps
 from .setup_page import Page
-from .setup_pages import CollectorPage, pages
+from .setup_pages import CONF_SETUP_FILE, CollectorPage, pages
+from .setup_upload import UploadError, read_upload
 from .system_draft import Draft
 
 
-class SystemFlow(ConfigFlow):
-    """Set up a system step by step, or change what its collector is.
+class SystemFlow(SetupImportSteps):
+    """Set up a system step by step or from a file, or change what its collector is.
 
     Every answer is kept. After each one, all are validated again from the first on, and
     the first page without a valid answer is shown, filled in with what is known. So
@@ -43,8 +41,23 @@ class SystemFlow(ConfigFlow):
     async def async_step_user(
         self, user_input: dict[str, Any] | None = None
     ) -> ConfigFlowResult:
-        """Ask what the collector is."""
+        """Ask what the collector is; a set-up file knows it all."""
+        if user_input is not None:
+            answer = CollectorPage.form.flat(user_input)
+            if (file_id := answer.pop(CONF_SETUP_FILE, None)) is not None:
+                return await self._upload(file_id, answer)
         return await self._answer(CollectorPage.step, user_input)
+
+    async def _upload(self, file_id: str, answer: dict[str, Any]) -> ConfigFlowResult:
+        try:
+            self._uploaded = await read_upload(self.hass, file_id)
+        except UploadError as err:
+            page = CollectorPage(Draft(self.hass, self._ids.__getitem__, self._found))
+            mistakes = page.form.mistakes()
+            mistakes.add(CONF_SETUP_FILE, err.code, err.detail)
+            shown = page.show(answer, mistakes)
+            return self.async_show_form(step_id=page.step, **shown, last_step=False)
+        return await self.async_step_setup_review()
 
     async def async_step_reconfigure(
         self, user_input: dict[str, Any] | None = None

@@ -116,12 +116,12 @@ class Gate:
         """Whether the slide is really open."""
         return self.slide.at(now) >= OPEN - TICK
 
-    def told_position(self, now: float) -> float:
+    def reported_position(self, now: float) -> float:
         """Return the position that the actuator reports."""
-        told = self.bounce.told(now)
-        return self.slide.at(now) if told is None else told
+        reported = self.bounce.told(now)
+        return self.slide.at(now) if reported is None else reported
 
-    def told_direction(self, now: float) -> int:
+    def reported_direction(self, now: float) -> int:
         """Return the direction that the actuator reports: 1 opening, -1 closing, 0 stopped."""
         if not self.driving or self.bounce.told(now) is not None:
             return 0

@@ -48,7 +48,7 @@ class Reading:
     phase: float = 0.0
     value: float | None = None
     """The last reported value."""
-    told_at: float = -math.inf
+    reported_at: float = -math.inf
     due: float = -math.inf
     seen: object = field(default=None)
 
@@ -75,10 +75,10 @@ class Reading:
         if self._has(world, Fault.PLUG_SILENT):
             return False
         if self._has(world, Fault.PLUG_FROZEN) and self.value is not None:
-            self.told_at = now
+            self.reported_at = now
             return True
         value = self._measure(world, random)
-        silent_for = now - self.told_at
+        silent_for = now - self.reported_at
         if (
             self.value is not None
             and abs(value - self.value) < self.meter.delta
@@ -86,7 +86,7 @@ class Reading:
         ):
             return False
         self.value = value
-        self.told_at = now
+        self.reported_at = now
         return True
 
     def _has(self, world: World, fault: Fault) -> bool:
@@ -123,12 +123,12 @@ class Readings:
 
     def collect(self, world: World) -> list[tuple[str, str]]:
         """Read what is due at the world's present instant; return what to report."""
-        told = []
+        reported = []
         for key, reading in self.all.items():
             reading.notice(world)
             if reading.look(world, self._random):
-                told.append(key)
-        return told
+                reported.append(key)
+        return reported
 
     def next_due(self) -> float:
         """Return when the next meter measures."""
@@ -154,7 +154,7 @@ class Readings:
         for reading in self.all.values():
             if reading.part in wanted:
                 reading.due = -math.inf
-                reading.told_at = -math.inf
+                reading.reported_at = -math.inf
 
 
 _STEADY = Meter(interval=5.0, heartbeat=60.0, delta=0.5, noise=0.002)

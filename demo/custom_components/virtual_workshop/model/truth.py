@@ -92,8 +92,8 @@ class Truth:
 
     def count_command(self, now: float, part: str, what: str) -> None:
         """Record a command from Home Assistant."""
-        told = self.commands.setdefault(part, {})
-        told[what] = told.get(what, 0) + 1
+        reported = self.commands.setdefault(part, {})
+        reported[what] = reported.get(what, 0) + 1
         self.note(now, part, f"told to {what}")
 
     def count_shut(
@@ -148,7 +148,7 @@ class Truth:
             record.open += seconds
             record.air += seconds if air else 0.0
 
-    def told(self, now: float) -> dict[str, Any]:
+    def as_data(self, now: float) -> dict[str, Any]:
         """Return the record as plain data for a report, rounded to milliseconds."""
         return {
             "seconds": round(now - self.since, 3),
@@ -176,6 +176,8 @@ class Truth:
                 key: {"open": round(record.open, 3), "air": round(record.air, 3)}
                 for key, record in self.gates.items()
             },
-            "commands": {key: dict(told) for key, told in self.commands.items()},
+            "commands": {
+                key: dict(reported) for key, reported in self.commands.items()
+            },
             "happenings": [list(happening) for happening in self.happenings],
         }

@@ -60,10 +60,10 @@ def begun(system: SystemConfig, now: float) -> MonitoredShop:
 
 def watch(watched: MonitoredShop, recording: Recording) -> None:
     """Feed a shop with a recording, and let time pass like Home Assistant."""
-    told: list[tuple[float, int, Input]] = []
+    reported: list[tuple[float, int, Input]] = []
 
     def at(when: float, event: Input) -> None:
-        told.append((when, len(told), event))
+        reported.append((when, len(reported), event))
 
     for machine, signals in recording.connected.items():
         for when, value in signals:
@@ -74,9 +74,9 @@ def watch(watched: MonitoredShop, recording: Recording) -> None:
     for gate, positions in recording.hand_gates.items():
         for when, value in positions:
             at(when, GateReported(gate, value))
-    heapify(told)
-    while told:
-        when, _, event = heappop(told)
+    heapify(reported)
+    while reported:
+        when, _, event = heappop(reported)
         while watched.wake is not None and watched.wake < when:
             watched.advance(watched.wake)
         watched.handle(event, when)
@@ -88,7 +88,7 @@ def watch(watched: MonitoredShop, recording: Recording) -> None:
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_it_would_have_done_what_a_rehearsal_says(seed: int) -> None:
+def test_it_would_have_done_what_a_simulation_says(seed: int) -> None:
     recording = replace(scene(seed), requests={})
     system = shop()
     simulated = complete(simulate(system, recording))
@@ -110,7 +110,7 @@ def test_it_would_have_done_what_a_rehearsal_says(seed: int) -> None:
     assert not any(kind in OF_ACTUATORS for kind, _ in watched.alarms.standing)
 
 
-def test_it_hears_what_really_happens() -> None:
+def test_it_sees_what_really_happens() -> None:
     system = shop()
     watched = begun(system, 0.0)
     watched.advance(REST)
@@ -202,7 +202,7 @@ def test_modes_hold_for_what_would_be_as_well() -> None:
     assert watched.would.ledger.collector.starts == 1
 
 
-def test_from_watching_to_driving_begins_from_rest() -> None:
+def test_from_monitoring_to_driving_begins_from_rest() -> None:
     """Totals are kept; what was seen on is adopted, as when a system is first set up."""
     system = shop()
     watched = begun(system, 0.0)
@@ -226,7 +226,7 @@ def test_from_watching_to_driving_begins_from_rest() -> None:
     )
 
 
-def test_from_driving_to_watching_keeps_totals_and_forgets_wishes() -> None:
+def test_from_driving_to_monitoring_keeps_totals_and_forgets_targets() -> None:
     system = shop()
     live = ShopControl(system, 0.0)
     live.sequence.set_start_block(True)
@@ -244,16 +244,18 @@ def test_from_driving_to_watching_keeps_totals_and_forgets_wishes() -> None:
     assert again.sequence.start_block
 
 
-def test_lockout_emergency_and_a_full_bin_are_rehearsed() -> None:
+def test_start_block_fire_shutdown_and_a_full_bin_are_simulated() -> None:
     system = shop(shutoff_delay=2.0, spin_down=2.0, rest=0.0)
     system = replace(
         system, collector=replace(system.collector, bin_answer=WhenBinFull.REFUSE)
     )
     cuts = [(float(at), watts) for at in range(0, 400, 100) for watts in (900.0, 2.0)]
-    told = [(at + (50.0 if watts < 100 else 10.0), watts) for at, watts in cuts]
+    reported = [(at + (50.0 if watts < 100 else 10.0), watts) for at, watts in cuts]
 
     def starts(**held: Any) -> int:
-        recording = Recording(begins=0.0, ends=400.0, readings={"saw": told}, **held)
+        recording = Recording(
+            begins=0.0, ends=400.0, readings={"saw": reported}, **held
+        )
         return complete(simulate(system, recording)).figures.starts
 
     assert starts() == 4

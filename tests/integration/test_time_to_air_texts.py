@@ -32,7 +32,7 @@ SENSOR = "sensor.table_saw_time_to_air"
 START = f"selector.{TIME_TO_AIR}.options."
 
 
-def told(
+def timing(
     limit: TimeToAirLimit, *, usual: float | None = 4.26, reporting: float | None = 2.0
 ) -> TimeToAir:
     """Return a time to air with a limit."""
@@ -58,9 +58,9 @@ def every() -> Iterator[TimeToAir]:
     """Yield every possible text, in every variant."""
     for limit in TimeToAirLimit:
         for usual in (None, 4.26):
-            yield told(limit, usual=usual)
+            yield timing(limit, usual=usual)
             if limit is not TimeToAirLimit.REPORTING:
-                yield told(limit, usual=usual, reporting=None)
+                yield timing(limit, usual=usual, reporting=None)
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -91,7 +91,7 @@ def test_every_limit_has_its_words_everywhere(language: str) -> None:
 def test_what_an_owner_reads() -> None:
     words = Noted("en")
     assert time_to_air_text(
-        words, told(TimeToAirLimit.STROKE), {"gate": "Saw gate"}
+        words, timing(TimeToAirLimit.STROKE), {"gate": "Saw gate"}
     ) == (
         "Time to air is usually 4.3 s from the plug's first reading, 3.2 s at best from "
         "rest. The plug's interval of 2.0 s comes on top. The limit: Saw gate takes 3.2 s "
@@ -129,7 +129,7 @@ async def slow_saw(workshop: Workshop) -> MockConfigEntry:
     return entry
 
 
-async def test_last_run_is_told_while_it_goes_on(
+async def test_last_run_is_reported_while_it_goes_on(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     with patch.object(GatewrightEntity, "entity_registry_enabled_default", new=True):
@@ -165,7 +165,7 @@ async def test_sensor_is_disabled_at_first(
     assert registered.disabled_by is er.RegistryEntryDisabler.INTEGRATION
 
 
-async def test_while_only_watched_what_it_would_have_been_is_told(
+async def test_while_only_monitored_what_it_would_have_been_is_reported(
     hass: HomeAssistant, workshop: Workshop
 ) -> None:
     """Nothing moves: the saw isn't served, and would have been."""
