@@ -6,6 +6,8 @@ from typing import Any
 
 from playwright.async_api import Route, WebSocketRoute, expect
 
+from benchmarks.footprint import ALL_CARDS, loaded
+
 from . import shop
 from .stage import CARDS, MADE, Stage, headline, tile
 
@@ -86,10 +88,10 @@ async def test_a_page_fetches_what_it_shows(stage: Stage) -> None:
         await window.page.route_web_socket("**/api/websocket", asked.listen)
         await window.open(f"{CARDS}/status")
         await expect(headline(window)).to_be_visible()
-        loaded = await window.page.evaluate(LOADED)
-        assert "status-card.js" in loaded
+        there = await window.page.evaluate(LOADED)
+        assert "status-card.js" in there
         for other in ("map-card.js", "day-card.js", "record-card.js", "dashboard.js"):
-            assert other not in loaded
+            assert other not in there
         assert asked.texts() == ["config_panel"]
         # An alarm brings its words along, which are the repairs' own.
         await stage.work("break", part="planer_gate", fault="gate_unpowered")
@@ -163,7 +165,10 @@ async def test_views_of_the_dashboard_open_offline(
     async with stage.page(f"{MADE}/overview-{suffix}", width=1280) as window:
         page = window.page
         await expect(tile(window, "Planer").first).to_be_visible()
-        await page.wait_for_function(f"({LOADED})().includes('record-card.js')")
+        await page.wait_for_function(
+            f"(all) => {{ const there = ({LOADED})(); return all.every((name) => there.includes(name)); }}",
+            arg=[module.name for module in loaded(*ALL_CARDS)],
+        )
         await page.route("**/gatewright_static/**", lambda route: route.abort())
         await page.get_by_role("tab", name="Dust collector: Alarms").click()
         await expect(page.locator("gatewright-alarms-card .headline")).to_be_visible()
