@@ -108,7 +108,8 @@ export class Content extends CardContent {
 
   _measure() {
     const width = Math.min(this.body.clientWidth, WIDEST);
-    if (!this.picture || !width || Math.abs(width - this._width) < 2) return;
+    // Before the first build the texts may be missing.
+    if (this._width === undefined || !this.picture || !width || Math.abs(width - this._width) < 2) return;
     this.build();
     this.update();
   }
