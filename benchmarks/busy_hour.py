@@ -173,10 +173,21 @@ class Shop:
         watts = random.uniform(2150.0, 2250.0) if on else 0.0
         self._put(COLLECTOR_POWER, f"{watts:.1f}")
 
-    def replay(self, switched: Iterable[tuple[int, str, str]]) -> None:
-        """Switch the relays as in this second of another hour."""
+    async def replay(
+        self, switched: Iterable[tuple[int, str, str]], *, called: bool
+    ) -> None:
+        """Switch the relays as in this second of another hour.
+
+        By calling their services, as whatever controls them does, or as by hand.
+        """
         for second, entity_id, state in switched:
-            if second == self.second:
+            if second != self.second:
+                continue
+            if called:
+                await self.hass.services.async_call(
+                    "input_boolean", f"turn_{state}", {"entity_id": entity_id}
+                )
+            else:
                 self._put(entity_id, state)
 
     async def pass_second(self) -> None:
@@ -294,16 +305,20 @@ def simulate(
     before: int = 0,
     replayed: Iterable[tuple[int, str, str]] | None = None,
     instead: SetUp | None = None,
+    *,
+    called: bool = False,
 ) -> Hour:
     """Simulate the hour in a Home Assistant with files in a folder, after some hours `before`.
 
     Without Gatewright if the relays' switching is given, or if something is set up
-    `instead`.
+    `instead`. `called` switches them by their services.
     """
     with freeze_time(MORNING) as clock:
         assert isinstance(clock, FrozenDateTimeFactory)
         return asyncio.run(
-            work(folder, clock, machines, cuts, before, replayed, instead)
+            work(
+                folder, clock, machines, cuts, before, replayed, instead, called=called
+            )
         )
 
 
@@ -315,6 +330,8 @@ async def work(
     before: int,
     replayed: Iterable[tuple[int, str, str]] | None,
     instead: SetUp | None = None,
+    *,
+    called: bool = False,
 ) -> Hour:
     """Let the hour pass by a clock; see `simulate`."""
     files: list[tuple[str, int]] = []
@@ -353,7 +370,7 @@ async def work(
             patch.object(Journal, "put", noted),
         ):
             for _ in range(HOUR):
-                made.replay(replayed or ())
+                await made.replay(replayed or (), called=called)
                 await made.pass_second()
             await async_wait_recording_done(hass)
         own = er.async_entries_for_config_entry(er.async_get(hass), entry.entry_id)

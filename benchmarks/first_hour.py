@@ -35,13 +35,13 @@ import custom_components
 from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.forms.flow.duct import DUCT_PAGES
 from custom_components.gatewright.forms.flow.gate import GATE_PAGES
+from custom_components.gatewright.forms.flow.levels_page import LevelsPage
 from custom_components.gatewright.forms.flow.machine import MACHINE_PAGES
 from custom_components.gatewright.forms.flow.settings_pages import PAGES
 from custom_components.gatewright.forms.flow.setup_pages import (
     CollectorPage,
     GatePage,
     GatesPage,
-    LevelsPage,
     MachinePage,
     MachinesPage,
 )

@@ -51,7 +51,7 @@ from homeassistant.setup import async_setup_component
 from custom_components.gatewright.const import DOMAIN
 
 from .fake_shop import gatewright, shop
-from .soak import soak
+from .soak import growth, soak
 
 COMPONENT: Final = Path(__file__).parents[1] / "custom_components/gatewright"
 FRONTEND: Final = COMPONENT / "frontend"
@@ -117,7 +117,7 @@ async def automations(made: BusyShop) -> None:
 
 
 def full_past(folder: Path, like: Path) -> None:
-    """Put 2,000 runs and a year of days into a hub's files, made of one hour's."""
+    """Put 2,000 runs and a year of days into Home Assistant's files, made of one hour's."""
     name = f"{DOMAIN}.system.upkeep"
     kept = json.loads((like / name).read_text())
     past = kept["data"]
@@ -137,15 +137,17 @@ def full_past(folder: Path, like: Path) -> None:
 
 @dataclass(frozen=True, slots=True)
 class Hours:
-    """The same hour, four times."""
+    """The same hour, five times."""
 
     first: Hour
     later: Hour
     """With a full past."""
     instead: Hour
     """With the owner's automations."""
+    called: Hour
+    """With nothing but the calls that switch the same as in the first."""
     without: Hour
-    """With nothing but the same switching as in the first."""
+    """With nothing but the same switching, as by hand."""
 
     def ratio(self, hour: Hour) -> float:
         """Return how much an hour writes, in hours without anything."""
@@ -161,7 +163,9 @@ def hours() -> Hours:
     with TemporaryDirectory() as one, TemporaryDirectory() as two:
         instead = simulate(one, MACHINES, CUTS, instead=automations)
         without = simulate(two, MACHINES, CUTS, replayed=first.switched)
-    return Hours(first, later, instead, without)
+    with TemporaryDirectory() as one:
+        called = simulate(one, MACHINES, CUTS, replayed=first.switched, called=True)
+    return Hours(first, later, instead, called, without)
 
 
 def rewrites(hour: Hour) -> int:
@@ -179,6 +183,8 @@ class Steps:
     longest: float = 0.0
     collected: float = 0.0
     """The longest collection of garbage."""
+    alone: float = 0.0
+    """One of all that Home Assistant holds before."""
     _began: float = 0.0
     _collecting: float = field(default=0.0, repr=False)
 
@@ -213,6 +219,10 @@ async def set_up(machines: int) -> tuple[Steps, float]:
     """Return the steps of a set-up, and its processor time in s."""
     steps = Steps()
     async with shop(machines) as made:
+        gc.collect()
+        began = thread_time()
+        gc.collect()
+        steps.alone = thread_time() - began
         with steps.watched():
             began = thread_time()
             await gatewright(made)
@@ -220,16 +230,39 @@ async def set_up(machines: int) -> tuple[Steps, float]:
     return steps, took
 
 
-async def memory(machines: int) -> float:
-    """Return the memory in KiB for each machine and its gate."""
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What each machine and its gate hold."""
+
+    memory: float
+    """In KiB."""
+    own: float
+    """Objects of our modules that a collection of garbage looks at."""
+    others: float
+    """Those that Home Assistant and its libraries made for them."""
+
+
+async def held(machines: int) -> Held:
+    """Return what each of some machines holds, with its gate."""
+    async with shop(machines) as made:
+        # What is imported and cached for good is none of theirs.
+        await gatewright(made)
     async with shop(machines) as made:
         tracemalloc.start()
         before = tracemalloc.get_traced_memory()[0]
         await gatewright(made)
         gc.collect()
-        held = tracemalloc.get_traced_memory()[0] - before
+        memory = tracemalloc.get_traced_memory()[0] - before
+        made_in = [
+            traced[0].filename
+            for found in gc.get_objects()
+            if (traced := tracemalloc.get_object_traceback(found)) is not None
+        ]
         tracemalloc.stop()
-    return held / 1024 / machines
+    own = sum(name.startswith(str(COMPONENT)) for name in made_in)
+    return Held(
+        memory / 1024 / machines, own / machines, (len(made_in) - own) / machines
+    )
 
 
 # Cards -------------------------------------------------------------------------------
@@ -311,6 +344,10 @@ def measure(day: float) -> Table:
         f"with an owner's automations instead: {whole}",
         f"{worked.ratio(worked.instead):.2f}",
     )
+    table.tell(
+        f"with nothing but its calls of services: {whole}",
+        f"{worked.ratio(worked.called):.2f}",
+    )
     table.tell("without: MiB", f"{worked.without.handed / 2**20:.1f}")
     for name, hour in (("first", worked.first), ("full past", worked.later)):
         table.add(f"rows of states, {name}", hour.recorded, MOST_ROWS, "{:.0f}")
@@ -323,16 +360,17 @@ def measure(day: float) -> Table:
     table.add(
         "1,000 machines: longest step [ms]", steps.longest * 1e3, LONGEST_STEP * 1e3
     )
-    table.tell("and longest collection of garbage [ms]", f"{steps.collected * 1e3:.0f}")
+    table.tell(
+        "and longest collection of garbage, times Home Assistant's before",
+        f"{steps.collected / steps.alone:.2f}",
+    )
     table.tell("and all of it [s]", f"{took:.1f}")
     _, took = asyncio.run(set_up(MACHINES))
     table.add("10 machines: set-up [s]", took, LONGEST_SETUP)
-    table.add(
-        "100 machines: KiB each, with gate",
-        asyncio.run(memory(LARGE)),
-        MOST_MEMORY,
-        "{:.0f}",
-    )
+    each = asyncio.run(held(LARGE))
+    table.add("100 machines: KiB each, with gate", each.memory, MOST_MEMORY, "{:.0f}")
+    table.tell("and objects in collections of garbage, ours", f"{each.own:.0f}")
+    table.tell("and Home Assistant's", f"{each.others:.0f}")
     for language in ("en", "de", "fr"):
         table.add(
             f"cards of the dashboard's first view, {language}: bytes",
@@ -350,9 +388,9 @@ def measure(day: float) -> Table:
         table.tell(f"words of alarms while one stands, {language}: bytes", f"{size}")
     if day:
         looks, _, _ = asyncio.run(soak(int(day * HOUR)))
-        settled = looks[min(5, len(looks) - 1)]
-        growth = looks[-1] / settled - 1.0
-        table.add(f"100 machines, {day:g} h: growth", growth, MOST_GROWTH, "{:.3f}")
+        grown, what = growth(looks), f"100 machines, {day:g} h: growth"
+        table.add(f"{what} of memory", grown.memory, MOST_GROWTH, "{:.3f}")
+        table.tell(f"{what} of what is in use", f"{grown.blocks:.3f}")
     return table
 
 

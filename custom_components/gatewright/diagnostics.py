@@ -19,7 +19,7 @@ from homeassistant.util import dt as dt_util
 from .const import CONF_ALTITUDE, CONF_PHONES, DOMAIN
 from .core.control.actuator import Actuator
 from .core.control.faults import conditions
-from .core.control.machines import Machine
+from .core.control.machine import Machine
 from .core.control.sequence import Sequence
 from .core.stored.table import UnreadableError
 from .features.setup_file.exporting import exported

@@ -9,7 +9,7 @@ from homeassistant.core import HomeAssistant
 from homeassistant.helpers.entity_platform import AddConfigEntryEntitiesCallback
 
 from .core.control.enums import Phase
-from .core.control.machines import MachinePhase
+from .core.control.machine import MachinePhase
 from .entity import GatewrightEntity, add_entities, unrecorded
 from .features.airflow.entities import SENSORS as AIRFLOW_SENSORS
 from .features.entities.descriptions import (

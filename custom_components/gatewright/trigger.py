@@ -20,7 +20,7 @@ import voluptuous as vol
 
 from .core.control.alarms import AlarmKind
 from .core.control.enums import Phase
-from .core.control.machines import MachinePhase
+from .core.control.machine import MachinePhase
 from .core.statistics.summary import Period
 from .event import CLEARED, RAISED
 from .runtime.entity_lookup import (

@@ -11,7 +11,7 @@ from custom_components.gatewright.core.airflow import (
     ChangeKind,
     DuctSystem,
     Network,
-    Piece,
+    PipeSort,
     StepKind,
     assess,
     bleed_gates,
@@ -145,9 +145,9 @@ class TestChanges:
         network = Network(LONG_MAIN)
         wider = [c for c in changes_for(network, "saw") if c.kind is ChangeKind.WIDER]
         assert [c.piece(LONG_MAIN) for c in wider] == [
-            Piece.HOSE,
-            Piece.PIPE,
-            Piece.PIPE,
+            PipeSort.HOSE,
+            PipeSort.PIPE,
+            PipeSort.PIPE,
         ]
         ported = replace(
             LONG_MAIN,
@@ -156,7 +156,7 @@ class TestChanges:
                 for p in LONG_MAIN.pickups
             ),
         )
-        assert wider[0].piece(ported) is Piece.PORT
+        assert wider[0].piece(ported) is PipeSort.PORT
 
     def test_a_larger_wheel_takes_more_of_the_motor(self) -> None:
         """Power goes with the fifth power of the diameter (fan laws): 1.61 times."""

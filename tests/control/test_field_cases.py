@@ -9,7 +9,7 @@ import pytest
 
 from custom_components.gatewright.core.config import COLLECTOR, StartWhen, Thresholds
 from custom_components.gatewright.core.control.enums import Cause, Phase
-from custom_components.gatewright.core.control.machines import MachinePhase
+from custom_components.gatewright.core.control.machine import MachinePhase
 from custom_components.gatewright.core.control.persistence import restore, save
 
 from .bench import Bench, field_bench, near, resting_bench

@@ -28,7 +28,7 @@ from custom_components.gatewright.core.config import (
     WhenBinFull,
 )
 from custom_components.gatewright.core.control.enums import Phase, RefusedError
-from custom_components.gatewright.core.control.machines import MachinePhase
+from custom_components.gatewright.core.control.machine import MachinePhase
 
 from .bench import Device
 from .world import (
@@ -633,9 +633,14 @@ class RoughShop(CalmShop):
         device = self.device(which)
         repair(device, self.world)
         if (
-            fault in ("slow", "stuck", "jams", "no_feedback")
+            fault in ("slow", "stuck", "jams")
             and device.part not in self.world.sequence.gates
         ):
+            fault = "late"
+        if fault == "no_feedback" and not self.world.sequence.gates.is_powered(
+            device.part
+        ):
+            # A contact that gives no state is offline, which `lose` is for.
             fault = "late"
         match fault:
             case "slow":

@@ -8,7 +8,7 @@ import pytest
 from custom_components.gatewright.core.config import COLLECTOR, SystemConfig
 from custom_components.gatewright.core.control.alarms import AlarmKind
 from custom_components.gatewright.core.control.enums import Phase
-from custom_components.gatewright.core.control.machines import MachinePhase
+from custom_components.gatewright.core.control.machine import MachinePhase
 from custom_components.gatewright.core.control.persistence import restore, save
 from custom_components.gatewright.core.control.shop import ShopControl
 

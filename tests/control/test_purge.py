@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from custom_components.gatewright.core.config import PurgeStep
 from custom_components.gatewright.core.control.enums import Phase
-from custom_components.gatewright.core.control.machines import MachinePhase
+from custom_components.gatewright.core.control.machine import MachinePhase
 
 from .bench import Bench, field_bench, near
 

@@ -202,3 +202,22 @@ def test_gate_found_between_its_ends_after_a_reload_is_opened_at_once() -> None:
     assert world.sent("gate0", since=world.now) == [(world.now, True)]
     shop.come_to_rest(gently=True)
     shop.teardown()
+
+
+def test_gate_that_opened_as_it_was_told_to_close_has_not_failed() -> None:
+    """The collector was started for it in vain while the computer slept.
+
+    It did open, though the work was over by then: the next start may rely on it.
+    """
+    shop = begun(slow(system(), travel=1.0, spin_down=0.0), seed=0)
+    shop.wait(seconds=4.0)
+    shop.start_by_hand()
+    shop.sleep(seconds=2000.0)
+    shop.stop_by_hand()
+    shop.sleep(seconds=1.0)
+    shop.sleep(seconds=1.0)
+    shop.start_by_hand()
+    starts = [target for _, target in shop.world.sent(COLLECTOR)]
+    assert starts == [True, False, True]
+    shop.come_to_rest(gently=True)
+    shop.teardown()

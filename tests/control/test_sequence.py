@@ -28,7 +28,7 @@ from custom_components.gatewright.core.control.enums import (
     Refusal,
     RefusedError,
 )
-from custom_components.gatewright.core.control.machines import MachinePhase
+from custom_components.gatewright.core.control.machine import MachinePhase
 
 from .bench import Bench, Device, near
 

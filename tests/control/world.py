@@ -452,6 +452,16 @@ class World(Bench):
             and self.now < told + due + margin
         )
 
+    def has_opened(self, part: str, heard: Heard) -> bool:
+        """Whether a gate was open, if only until it was told to close just then.
+
+        Not one that was told to close while it still opened.
+        """
+        if heard.value is not True or self.now < heard.moves_until:
+            return False
+        closes = self.commanded.get(part) is False
+        return not closes or self.commanded_at[part] >= heard.moves_until
+
     def note_early_start(self) -> None:
         """Remember whether the collector was started while its gate still moved.
 
@@ -461,7 +471,7 @@ class World(Bench):
         plans = self.sequence.system.gates
         for plan in plans:
             heard = self.heard.get(plan.gate_id)
-            if heard and heard.value is True and self.known_open(plan, fully=True):
+            if heard and self.has_opened(plan.gate_id, heard):
                 self.failed.discard(plan.gate_id)
                 self.told_open.pop(plan.gate_id, None)
         if not self.sequence.collector_wanted:

@@ -209,7 +209,9 @@ async def test_a_fire_comes_before_all_else(busy: Stage) -> None:
         heads = page.locator(".alarm h3")
         await page.evaluate(take, reported)
         starting = "Dust collector doesn't start"
-        await expect(heads).to_have_text([starting, "Dust collector is due at Dust collector"])
+        await expect(heads).to_have_text(
+            [starting, "Dust collector is due at Dust collector"]
+        )
         await page.evaluate(
             """() => {
               const list = findCard("alarms").shadowRoot.querySelector(".alarms");
@@ -221,7 +223,9 @@ async def test_a_fire_comes_before_all_else(busy: Stage) -> None:
         )
         await page.evaluate(take, [*reported, fire])
         first = "Fire alarm shutdown of Dust collector"
-        await expect(heads).to_have_text([first, starting, "Dust collector is due at Dust collector"])
+        await expect(heads).to_have_text(
+            [first, starting, "Dust collector is due at Dust collector"]
+        )
         assert await page.evaluate("window.moved") == 1
 
 

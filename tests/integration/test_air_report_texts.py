@@ -17,7 +17,7 @@ from custom_components.gatewright.core.airflow import (
     MATERIALS_CARRIED,
     AirflowFinding,
     ChangeKind,
-    Piece,
+    PipeSort,
     StepKind,
 )
 from custom_components.gatewright.features.airflow.assessment import assessment
@@ -142,7 +142,7 @@ def crowded(shop: AirShop) -> Data:
     changes = [
         (kind, piece)
         for kind in ChangeKind
-        for piece in (Piece if kind is ChangeKind.WIDER else [Piece.PIPE])
+        for piece in (PipeSort if kind is ChangeKind.WIDER else [PipeSort.PIPE])
     ]
     for number, machine in enumerate(data["machines"]):
         machine["material"] = CODES["material"][number]

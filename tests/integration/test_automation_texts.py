@@ -24,7 +24,7 @@ from custom_components.gatewright.condition import CONDITIONS
 from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.core.control.alarms import AlarmKind
 from custom_components.gatewright.core.control.enums import Phase
-from custom_components.gatewright.core.control.machines import MachinePhase
+from custom_components.gatewright.core.control.machine import MachinePhase
 from custom_components.gatewright.runtime.old_names.table import ACTIONS
 from custom_components.gatewright.trigger import TRIGGERS
 from tests.manual import pages

@@ -47,6 +47,7 @@ from custom_components.gatewright.forms.flow.duct import (
     DuctFlow,
 )
 from custom_components.gatewright.forms.flow.gate import GATE_PAGES, GateFlow
+from custom_components.gatewright.forms.flow.levels_page import LevelsPage
 from custom_components.gatewright.forms.flow.levels_steps import figures_form
 from custom_components.gatewright.forms.flow.machine import MACHINE_PAGES
 from custom_components.gatewright.forms.flow.machine_steps import MachineFlow
@@ -58,7 +59,6 @@ from custom_components.gatewright.forms.flow.setup_pages import (
     CollectorPage,
     GatePage,
     GatesPage,
-    LevelsPage,
     MachinePage,
     MachinesPage,
 )

@@ -35,7 +35,7 @@ from custom_components.gatewright.const import DOMAIN
 from custom_components.gatewright.core.commissioning.findings import End
 from custom_components.gatewright.core.control.alarms import AlarmKind
 from custom_components.gatewright.core.control.enums import Cause, Phase
-from custom_components.gatewright.core.control.machines import MachinePhase
+from custom_components.gatewright.core.control.machine import MachinePhase
 from custom_components.gatewright.core.statistics.not_collecting import (
     NotCollectingReason,
 )

@@ -15,7 +15,7 @@ from custom_components.gatewright.core.config import (
     SystemConfig,
     Thresholds,
 )
-from custom_components.gatewright.core.control.machines import MachinePhase
+from custom_components.gatewright.core.control.machine import MachinePhase
 from custom_components.gatewright.core.statistics.time_to_air import (
     Chain,
     JudgedTimeToAir,

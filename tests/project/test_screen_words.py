@@ -21,7 +21,7 @@ PLACEHOLDER = re.compile(r"\{\w+\}")
 MOST_WORDS = 30
 USUAL_WORDS = 14
 BUTTON_WORDS = 3
-SCREEN_WORDS = 16_766
+SCREEN_WORDS = 16_765
 """Words of all different English texts, as measured; the goal is 15,000."""
 
 HEARD_NOT_SAID = {"fr.selector.spoken.options.called_collector_short"}

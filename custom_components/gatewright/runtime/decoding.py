@@ -85,13 +85,13 @@ NO_POSITION = CoverPosition()
 class NumberReader:
     """Reads a power, current, pressure or energy in W, A, Pa or J from any unit."""
 
-    __slots__ = ("_convert", "_unit", "_wanted")
+    __slots__ = ("_read", "_unit", "_wanted")
 
     def __init__(self, unit: str) -> None:
         """Read in `unit`: W, A, Pa or J."""
         self._wanted = unit
         self._unit: str | None = unit
-        self._convert: Callable[[float], float] | None = _identity
+        self._read: Callable[[str], float] | None = float
 
     def __call__(self, state: State | None) -> float | None:
         """Return the reading; None for an unusable state or unit."""
@@ -100,11 +100,11 @@ class NumberReader:
         unit = state.attributes.get(ATTR_UNIT_OF_MEASUREMENT)
         if unit != self._unit:
             self._unit = unit
-            self._convert = _converter(unit, self._wanted)
-        if self._convert is None:
+            self._read = _reader(unit, self._wanted)
+        if self._read is None:
             return None
         try:
-            return self._convert(float(state.state))
+            return self._read(state.state)
         except ValueError:
             return None
 
@@ -202,15 +202,13 @@ def _presence(state: State) -> Feedback | None:
     return None
 
 
-def _converter(unit: str | None, wanted: str) -> Callable[[float], float] | None:
+def _reader(unit: str | None, wanted: str) -> Callable[[str], float] | None:
+    """Return what reads a state's text in a unit; raises `ValueError` where it is no number."""
     if unit == wanted:
-        return _identity
+        return float
     converter, target = _CONVERTERS[wanted]
     try:
-        return converter.converter_factory(unit, target)
+        convert = converter.converter_factory(unit, target)
     except HomeAssistantError:
         return None
-
-
-def _identity(value: float) -> float:
-    return value
+    return lambda text: convert(float(text))

@@ -102,7 +102,7 @@ from .solver import solve
 from .speed import Reason, SpeedAdvice, lowest_speed
 from .suspects import Check, CheckKind, Suspect
 from .verdict import MARGIN, Judge, Verdict, ratio_of, verdict, worst
-from .whatif import Change, ChangeKind, Gain, Piece, changes_for, what_if
+from .whatif import Change, ChangeKind, Gain, PipeSort, changes_for, what_if
 from .worksheet import Sheet, SheetLine, SheetResult, design
 
 __all__ = [
@@ -153,8 +153,8 @@ __all__ = [
     "Network",
     "Pickup",
     "PickupResult",
-    "Piece",
     "Pipe",
+    "PipeSort",
     "PortLimit",
     "PressureReading",
     "Reason",

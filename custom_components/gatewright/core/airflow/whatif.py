@@ -47,7 +47,7 @@ class ChangeKind(StrEnum):
     LARGER_FAN = "larger_fan"
 
 
-class Piece(StrEnum):
+class PipeSort(StrEnum):
     """What sort of pipe a change is made to."""
 
     PORT = "port"
@@ -69,15 +69,15 @@ class Change:
     element: str = ""
     pipe: int = 0
 
-    def piece(self, system: DuctSystem) -> Piece:
+    def piece(self, system: DuctSystem) -> PipeSort:
         """Return what sort of pipe is changed."""
         for pickup in system.pickups:
             if pickup.id == self.element and self.pipe < len(pickup.pipes):
                 pipe = pickup.pipes[self.pipe]
                 if not pipe.length and not pipe.elbows:
-                    return Piece.PORT
-                return Piece.HOSE if pipe.roughness > HOSE_ROUGH else Piece.PIPE
-        return Piece.PIPE
+                    return PipeSort.PORT
+                return PipeSort.HOSE if pipe.roughness > HOSE_ROUGH else PipeSort.PIPE
+        return PipeSort.PIPE
 
     def apply(self, system: DuctSystem) -> DuctSystem:
         """Return the system with the change made. Raises `AirflowError`."""

@@ -6,7 +6,7 @@ from ..config import COLLECTOR
 from ..times import earliest
 from .alarms import AlarmKind, Condition
 from .enums import Phase
-from .machines import Machine
+from .machine import Machine
 from .sequence import Sequence
 
 _COMING_BACK = 60.0

@@ -5,7 +5,7 @@ from functools import partial
 from typing import NamedTuple
 
 from ..config import MachineConfig
-from .machines import Machine
+from .machine import Machine
 
 
 class MachineNeeds(NamedTuple):

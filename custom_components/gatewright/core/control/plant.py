@@ -9,8 +9,8 @@ from collections.abc import Callable, Iterator
 from ..config import COLLECTOR, SystemConfig
 from .actuator import Actuator, Order
 from .gates import GateController
+from .machine import Machine
 from .machine_set import MachineSet
-from .machines import Machine
 from .motor import Motor
 from .switch_controller import SwitchController, SwitchTimes
 
@@ -77,12 +77,12 @@ class Plant:
         A signal reads 1.0 or 0.0; None is "no usable reading".
         """
         run = self.machine_set.runs[machine_id]
-        if run.sensor is None:
+        sensor, relay = run.sensor, run.relay
+        if sensor is None:
             return False
-        believed = run.relay.contradicted
-        meant = run.relay.read(value, now, run.sensor.levels.stop)
-        changed = run.sensor.read(meant, now)
-        if not changed and believed is run.relay.contradicted:
+        believed = relay.contradicted
+        changed = sensor.read(relay.read(value, now, sensor.levels.stop), now)
+        if not changed and believed is relay.contradicted:
             return False
         self.machine_set.watch(machine_id)
         return True

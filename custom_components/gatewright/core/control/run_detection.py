@@ -144,7 +144,8 @@ class RunDetector:
         current clamp put on the wrong way round measures the same machine.
         """
         # The timer may be late: what was due before this reading comes first.
-        changed = self.advance(now)
+        waits = self._settled_at is not None or self._missing_since is not None
+        changed = (waits or self.running or self._review) and self.advance(now)
         if value is None or not math.isfinite(value):
             return self._miss(now) or changed
         if self.running and self._heard_at is not None:
@@ -156,7 +157,8 @@ class RunDetector:
             self.lost = self.stuck = False
             changed = True
         self._value = abs(value)
-        return self._judge(self._value, now) or changed
+        judge = self._judge_stop if self.running else self._judge_start
+        return judge(self._value, now) or changed
 
     def advance(self, now: float) -> bool:
         """Let time pass up to `now`; return whether that changed anything."""

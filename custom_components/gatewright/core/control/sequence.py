@@ -20,7 +20,7 @@ anywhere into collecting, shutting_off or spinning_down.
 Each event arrives with the instant `now`, on a clock that only goes forward; `advance`
 then brings the shop up to it, `orders` lists the commands that are due, `next_look` says
 when to look again. Nothing here acts. Each part has its own module: `demand` (who asks,
-what is forbidden), `machines` (hold, purge), `gates` (make before break), `motor` and
+what is forbidden), `machine` (hold, purge), `gates` (make before break), `motor` and
 `motor_duty` (spin-down, minimum off time), `linked_devices`, `modes`.
 """
 
@@ -119,8 +119,8 @@ class Sequence(Demand):
     def advance(self, now: float) -> None:
         """Bring the shop up to `now`."""
         self.pass_time(now, automatic=self.modes.automatic, allowed=self.allowed)
-        in_use = filter(self.machine_set.is_in_use, self.watched)
-        if self.bin.follow(self.system.collector.bin_answer, in_use):
+        cutting = filter(self.machine_set.is_in_use, self.watched)
+        if self.bin.follow(self.system.collector.bin_answer, cutting):
             self.by_hand = False
         self._explain()
         self._apply_to_gates(now)

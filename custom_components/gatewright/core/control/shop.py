@@ -13,11 +13,11 @@ from ..inputs import (
 )
 from ..times import earliest
 from .alarms import AlarmSet, Condition
+from .dispatch import take
 from .enums import Refusal, RefusedError
 from .faults import Faults, told_after
-from .handling import take
 from .ledger import Ledger, MachineUse
-from .machines import Machine, MachinePhase
+from .machine import Machine, MachinePhase
 from .sequence import Sequence
 
 

@@ -15,7 +15,7 @@ from ..control.actuator import Order
 from ..control.alarms import AlarmKind, AlarmSet, Condition, read_alarms, told_at_once
 from ..control.enums import Phase, Refusal, RefusedError
 from ..control.ledger import Ledger
-from ..control.machines import Machine
+from ..control.machine import Machine
 from ..control.sequence import Sequence
 from ..control.shop import ShopControl
 from ..inputs import (

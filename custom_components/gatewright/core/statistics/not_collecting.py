@@ -5,7 +5,7 @@ from enum import StrEnum
 
 from ..config import GateConfig, GateKind
 from ..control.enums import Phase
-from ..control.machines import Machine
+from ..control.machine import Machine
 from ..control.sequence import Sequence
 from ..control.spin_up import UP_TO_SPEED
 

@@ -11,7 +11,7 @@ from enum import StrEnum
 from statistics import median
 
 from ..config import GateKind, StartWhen
-from ..control.machines import Machine
+from ..control.machine import Machine
 from ..control.run_detection import LEAST_CONFIRM, RunDetector
 from ..control.sequence import HALF_SPEED, Sequence
 from ..control.shop import ShopControl

@@ -15,7 +15,7 @@ from ...const import DOMAIN
 from ...core.config import GateConfig, GateKind, SystemConfig
 from ...core.control.actuator import Actuator
 from ...core.control.enums import Phase
-from ...core.control.machines import Machine
+from ...core.control.machine import Machine
 from ...runtime.system_context import SystemContext
 from ..airflow.manager import AirflowManager
 from ..maintenance.manager import MaintenanceManager

@@ -21,7 +21,7 @@ from ...core.control.actuator import Actuator
 from ...core.control.alarms import Condition
 from ...core.control.enums import RefusedError
 from ...core.control.ledger import MachineTotals
-from ...core.control.machines import Machine
+from ...core.control.machine import Machine
 from ...core.inputs import GateMoved, RequestMade, RequestWithdrawn
 from ...core.maintenance.config import ServiceInterval
 from ...core.statistics.calendar import MachineTime

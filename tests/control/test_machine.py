@@ -9,7 +9,7 @@ from custom_components.gatewright.core.config import (
     PurgeStep,
     Thresholds,
 )
-from custom_components.gatewright.core.control.machines import Machine, MachinePhase
+from custom_components.gatewright.core.control.machine import Machine, MachinePhase
 
 LEVELS = Thresholds(
     start=150.0, stop=60.0, start_confirm=0.0, stop_confirm=0.0, dropout=30.0
