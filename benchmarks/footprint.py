@@ -29,7 +29,7 @@ from .busy_hour import (  # isort: skip
 import argparse
 import asyncio
 from asyncio.events import Handle
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -267,11 +267,18 @@ async def held(machines: int) -> Held:
 
 # Cards -------------------------------------------------------------------------------
 
+PAGE = ("gatewright.js",)
+"""What every page of Home Assistant loads."""
+FIRST_VIEW = (*PAGE, "dashboard.js", "status-card.js", "day-card.js")
+"""And what the dashboard that makes itself fetches for its first view."""
+ALL_CARDS = (*FIRST_VIEW, "map-card.js", "alarms-card.js", "record-card.js")
+"""And for the other views, but for the plan's editor."""
 
-def loaded(entry: str = "gatewright.js") -> set[Path]:
+
+def loaded(*entries: str) -> set[Path]:
     """Return the modules that a page loads, but for what is imported later."""
     found: set[Path] = set()
-    waiting = [FRONTEND / entry]
+    waiting = [FRONTEND / entry for entry in entries]
     while waiting:
         module = waiting.pop().resolve()
         if module not in found:
@@ -281,21 +288,26 @@ def loaded(entry: str = "gatewright.js") -> set[Path]:
     return found
 
 
-def texts(language: str) -> bytes:
-    """Return the cards' texts as a page gets them."""
+def texts(language: str, category: str = "config_panel") -> bytes:
+    """Return a category of texts as a page gets it: by default what every card needs."""
     file = COMPONENT / "translations" / f"{language}.json"
-    panel = json.loads(file.read_text("utf-8"))["config_panel"]
-    flat = {
-        f"component.{DOMAIN}.config_panel.{group}.{key}": text
-        for group, some in panel.items()
-        for key, text in some.items()
-    }
+    flat: dict[str, str] = {}
+    waiting = [(f"component.{DOMAIN}", json.loads(file.read_text("utf-8")), category)]
+    while waiting:
+        path, tree, only = waiting.pop()
+        for key, value in tree.items():
+            if only not in ("", key):
+                continue
+            if isinstance(value, str):
+                flat[f"{path}.{key}"] = value
+            else:
+                waiting.append((f"{path}.{key}", value, ""))
     return json.dumps(flat, ensure_ascii=False, separators=(",", ":")).encode()
 
 
-def cards(language: str) -> int:
-    """Return the compressed bytes that a dashboard loads before the plan's editor."""
-    modules = b"".join(module.read_bytes() for module in sorted(loaded()))
+def compressed(entries: Iterable[str], language: str) -> int:
+    """Return the compressed bytes of some modules, with all that they import, and of their texts."""
+    modules = b"".join(module.read_bytes() for module in sorted(loaded(*entries)))
     return len(gzip.compress(modules, 9)) + len(gzip.compress(texts(language), 9))
 
 
@@ -361,11 +373,19 @@ def measure(day: float) -> Table:
     table.tell("and Home Assistant's", f"{each.others:.0f}")
     for language in ("en", "de", "fr"):
         table.add(
-            f"cards before the editor, {language}: bytes",
-            cards(language),
+            f"cards of the dashboard's first view, {language}: bytes",
+            compressed(FIRST_VIEW, language),
             MOST_OF_CARDS,
             "{:.0f}",
         )
+        for what, entries in (
+            ("of that on every page", PAGE),
+            ("all views but the plan's", ALL_CARDS),
+        ):
+            size = compressed(entries, language)
+            table.tell(f"{what}, {language}: bytes", f"{size}")
+        size = len(gzip.compress(texts(language, "issues"), 9))
+        table.tell(f"words of alarms while one stands, {language}: bytes", f"{size}")
     if day:
         looks, _, _ = asyncio.run(soak(int(day * HOUR)))
         grown, what = growth(looks), f"100 machines, {day:g} h: growth"

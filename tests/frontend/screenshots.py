@@ -34,7 +34,7 @@ EDGE = "#d0d0d0"
 _SQUARE = "dialog => { dialog.style.borderRadius = 0; }"
 
 TEXTS = Path("custom_components/gatewright/translations/en.json")
-PLAN: Mapping[str, str] = json.loads(TEXTS.read_text("utf-8"))["config_panel"]["plan"]
+PLAN: Mapping[str, str] = json.loads(TEXTS.read_text("utf-8"))["common"]
 
 USED_BEFORE = ("table_saw", "band_saw", "planer")
 """The machines of the machine room that were used in the week before."""
@@ -178,7 +178,7 @@ class Photographer:
             await asyncio.sleep(7)
         card = f"gatewright-{shot.card}-card" if shot.card else "body"
         for key in shot.press:
-            words = page.locator(card).get_by_text(PLAN[key], exact=True)
+            words = page.locator(card).get_by_text(PLAN[f"plan_{key}"], exact=True)
             await words.first.click()
         await self._take(shot.name, window, page.locator(card))
         await window.close()

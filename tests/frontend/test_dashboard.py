@@ -76,6 +76,22 @@ async def test_cards_are_offered_for_our_entities(stage: Stage) -> None:
         assert offers["foreign"] == offers["nothing"] == []
 
 
+async def test_alarms_of_another_system_are_in_sight(stage: Stage) -> None:
+    """On a phone as well, and one tap away."""
+    hall, yard = shop.HALL[-6:].lower(), shop.YARD[-6:].lower()
+    async with stage.page(f"{MADE}/overview-{hall}", width=360) as window:
+        page = window.page
+        await expect(page.locator(".tile").first).to_be_visible()
+        badge = page.locator("hui-entity-badge", has_text="Dust collector")
+        await expect(badge).to_have_count(0)
+        await stage.work("run_machine", machine="router_table")
+        await expect(badge).to_be_visible()
+        await badge.click()
+        await page.wait_for_url(f"**{MADE}/alarms-{yard}")
+        await expect(page.locator(".alarm").first).to_be_visible()
+    await stage.rest()
+
+
 async def test_every_card_has_a_form(stage: Stage) -> None:
     """Home Assistant's own editor shows it, with a text for each field."""
     async with stage.page(f"{CARDS}/map?edit=1", width=1280) as window:

@@ -153,7 +153,7 @@ async def test_the_dashboard_speaks_its_users_language_at_once(busy: Stage) -> N
     suffix = shop.YARD[-6:].lower()
     for language, title in (("de", "Übersicht"), ("fr", "Aperçu")):
         script = f"localStorage.selectedLanguage = {json.dumps(json.dumps(language))};"
-        async with busy.page(None, scripts=[script]) as window:
+        async with busy.page(None, width=1280, scripts=[script]) as window:
             await window.page.route_web_socket("**/api/websocket", late_texts)
             await window.open(f"{MADE}/overview-{suffix}")
             tab = window.page.get_by_text(f"Dust collector: {title}", exact=True)
@@ -209,7 +209,9 @@ async def test_a_fire_comes_before_all_else(busy: Stage) -> None:
         heads = page.locator(".alarm h3")
         await page.evaluate(take, reported)
         starting = "Dust collector doesn't start"
-        await expect(heads).to_have_text([starting, "Dust collector is due"])
+        await expect(heads).to_have_text(
+            [starting, "Dust collector is due at Dust collector"]
+        )
         await page.evaluate(
             """() => {
               const list = findCard("alarms").shadowRoot.querySelector(".alarms");
@@ -221,7 +223,9 @@ async def test_a_fire_comes_before_all_else(busy: Stage) -> None:
         )
         await page.evaluate(take, [*reported, fire])
         first = "Fire alarm shutdown of Dust collector"
-        await expect(heads).to_have_text([first, starting, "Dust collector is due"])
+        await expect(heads).to_have_text(
+            [first, starting, "Dust collector is due at Dust collector"]
+        )
         assert await page.evaluate("window.moved") == 1
 
 

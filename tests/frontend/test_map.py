@@ -102,7 +102,7 @@ async def test_an_alarm_appears_and_goes(stage: Stage) -> None:
         await stage.work("break", part="planer_gate", fault="gate_stuck")
         await stage.work("run_machine", machine="planer")
         await expect(stuck).to_be_visible(timeout=25_000)
-        await expect(stuck).to_contain_text("Clear chips from the slide")
+        await expect(stuck).to_contain_text("Check for a chip in the slide")
         await expect(headline(window)).to_have_text(
             "Planer is running without dust collection"
         )

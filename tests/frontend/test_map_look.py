@@ -162,6 +162,74 @@ async def test_on_a_phone_it_is_read(stage: Stage) -> None:
         assert min(heights) >= 12, heights
 
 
+async def test_on_a_phone_gates_are_moved_from_a_list(stage: Stage) -> None:
+    """What is tapped on a small drawing is listed below it, each large enough for a finger."""
+    async with plan(stage, width=360, height=800, touch=True) as window:
+        page = window.page
+        await page.locator('.spot[data-machine="band_saw"]').click()
+        listed = page.locator(".in-use .tile")
+        await expect(listed.locator(".name")).to_have_text(
+            ["Band saw", "Lower gate", "Upper gate"]
+        )
+        upper = listed.filter(has_text="Upper gate")
+        await expect(upper).to_contain_text("closed")
+        box = await upper.bounding_box()
+        assert box is not None
+        assert box["height"] >= 44
+        await hold(window, upper)
+        await stage.client.states.until_state("cover.upper_gate", "open", 10)
+        await expect(upper).to_contain_text("open")
+        await hold(window, upper)
+        await stage.client.states.until_state("cover.upper_gate", "closed", 10)
+        # Tapped again, it is no longer listed; what serves no machine has its own place.
+        await page.locator('.spot[data-machine="band_saw"]').click()
+        await expect(listed).to_have_count(0)
+        crowd = page.locator(".crowd").first
+        names = (await crowd.get_attribute("aria-label") or "").partition(":")[0]
+        await crowd.evaluate("(node) => node.click()")
+        await expect(listed.locator(".name")).to_have_text(names.split(", "))
+    await stage.rest()
+
+
+async def test_no_name_lies_over_another_machine(stage: Stage) -> None:
+    """Nor over another name, nor beyond the drawing."""
+    laid = """() => {
+      const { shadowRoot: root } = findCard("map").shadowRoot.querySelector(".live");
+      const box = (node) => { const { left, top, right, bottom } = node.getBoundingClientRect(); return [left, top, right, bottom]; };
+      const shown = (nodes) => [...nodes].filter((node) => node.getClientRects().length);
+      return {
+        names: shown(root.querySelectorAll(".names .name")).map((node) => [node.textContent, box(node)]),
+        items: shown(root.querySelectorAll(".item .box")).map(box),
+        drawing: box(root.querySelector(".drawing")),
+      };
+    }"""
+    for width in (360, 390, 820):
+        async with plan(stage, width=width, height=900, touch=True) as window:
+            found = await window.page.evaluate(laid)
+        names = dict(found["names"])
+        assert len(names) >= 8
+        edge = found["drawing"]
+        for name, box in names.items():
+            assert edge[0] - 1 <= box[0], name
+            assert box[2] <= edge[2] + 1, name
+            others = [other for key, other in names.items() if key != name]
+            assert not [other for other in others if overlap(box, other) > 4], name
+        hidden = [
+            name
+            for name, box in names.items()
+            if any(overlap(box, item) > 4 for item in found["items"])
+        ]
+        # Where there is no other place at all.
+        assert len(hidden) <= (1 if width < 600 else 0), hidden
+
+
+def overlap(one: list[float], other: list[float]) -> float:
+    """Return how deep two boxes `[left, top, right, bottom]` lie in each other (px)."""
+    across = min(one[2], other[2]) - max(one[0], other[0])
+    down = min(one[3], other[3]) - max(one[1], other[1])
+    return min(across, down)
+
+
 async def test_axe_finds_nothing_and_still_means_still(stage: Stage) -> None:
     await stage.busy()
     for dark in (False, True):

@@ -19,11 +19,12 @@ LONGEST_MODULE = 400
 
 
 def texts(language: str) -> dict[str, str]:
-    """Return the cards' texts in a language, by their keys."""
-    start = "config_panel."
+    """Return the texts of the cards and of the plan's editor in a language, by their keys."""
+    starts = {"config_panel.": "", "common.plan_": "plan."}
     return {
-        path.removeprefix(start): text
+        group + path.removeprefix(start): text
         for path, text in read(language).items()
+        for start, group in starts.items()
         if path.startswith(start)
     }
 
@@ -53,11 +54,34 @@ def test_no_two_cards_or_views_share_a_name(language: str) -> None:
         assert len(set(names)) == len(names)
 
 
+@pytest.mark.parametrize("language", LANGUAGES)
 @pytest.mark.parametrize("kind", list(AlarmKind))
-def test_every_alarm_says_what_is_wrong_and_what_to_do(kind: AlarmKind) -> None:
-    english = texts("en")
-    assert "{name}" in english[f"alarm.{kind.value}"]
-    assert len(english[f"alarm.{kind.value}_do"]) > 15
+def test_every_alarm_says_what_is_wrong_and_what_to_do(
+    kind: AlarmKind, language: str
+) -> None:
+    """In the repairs' words, of which the cards show the title and what is asked for in bold."""
+    found = read(language)
+    start = f"issues.alarm_{kind.value}"
+    assert "{part}" in found[f"{start}.title"]
+    (described,) = (
+        found[key]
+        for key in (
+            f"{start}.description",
+            f"{start}.fix_flow.step.confirm.description",
+        )
+        if key in found
+    )
+    paragraphs = described.split("\n\n")
+    asked = [
+        paragraph
+        for paragraph in paragraphs
+        if (bold := re.match(r"\*\*[^*]+\*\* (.+)$", paragraph)) and len(bold[1]) > 12
+    ]
+    assert len(asked) == 1
+    # Not in bold besides, or a card would show the marks.
+    assert described.count("**") == 2
+    assert set(re.findall(r"\{(\w+)\}", asked[0])) <= {"part", "system"}
+    assert set(re.findall(r"\{(\w+)\}", found[f"{start}.title"])) <= {"part", "system"}
 
 
 def test_every_phase_has_words() -> None:

@@ -60,6 +60,16 @@ TERMS = {
 """English words, and what every translation of them must contain."""
 
 
+def with_alarms(language: str) -> dict[str, str]:
+    """Return what the cards say, the alarms in the words of the repairs."""
+    alarms = {
+        path: text
+        for path, text in read(language).items()
+        if path.startswith("issues.alarm_")
+    }
+    return {**texts(language), **alarms}
+
+
 def plain(text: str) -> str:
     """Return a text without what depends on its place: names, seconds, the first letter."""
     return LEFT.sub("", NAMES.sub("{x}", text)).strip(" .:").casefold()
@@ -119,7 +129,7 @@ def test_reasons_are_named_as_the_cards_name_the_state(language: str) -> None:
 
 @pytest.mark.parametrize("language", OTHERS)
 def test_terms_are_translated_by_one_word(language: str) -> None:
-    english, other = texts("en"), texts(language)
+    english, other = with_alarms("en"), with_alarms(language)
     for term, words in TERMS.items():
         word = re.compile(rf"\b{term}s?\b")
         asked = [key for key, text in english.items() if word.search(plain(text))]
@@ -133,15 +143,17 @@ QUOTED = re.compile(r"[“„«]\s?([^“”„»]+?)\s?[”“»]")
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_a_button_that_is_named_is_there(language: str) -> None:
-    """Whoever reads "press ..." finds that button."""
-    buttons = {
-        text
-        for path, text in read(language).items()
-        if path.startswith("entity.button.")
-    }
-    # The plan names its own.
-    cards = texts(language)
-    buttons |= {cards["plan.undo"], cards["plan.tool_duct"]}
-    named = [name for text in cards.values() for name in QUOTED.findall(text)]
-    assert len(named) >= 3
-    assert set(named) <= buttons
+    """Whoever reads "press ..." or "set ..." finds that name."""
+    known = re.compile(
+        r"entity\.button\.|services\.\w+\.name|common\.plan_(undo|tool_duct)"
+        r"|config_subentries\..*\.data\."
+    )
+    there = {text for path, text in read(language).items() if known.match(path)}
+    # Of an alarm, the cards show the advice.
+    said = [
+        text.partition("**")[2].partition("\n")[0] or text
+        for text in with_alarms(language).values()
+    ]
+    named = [name for text in said for name in QUOTED.findall(text)]
+    assert named
+    assert set(named) <= there

@@ -58,7 +58,7 @@ ENGLISH = {**shown("en"), **other_texts()}
 
 HANDS_AT_A_GATE = re.compile(
     r"\bchips? (?:in|from) the slide|\b(?:clean|touch|move) the slide\b|groove"
-    r"|\b(?:open|close|shut|move) (?:it|the (?:gate|slide)|one of (?:its|their) gates"
+    r"|\b(?:open|close|shut|move) (?:it|(?:the|a) (?:gate|slide)|one of (?:its|their) gates"
     r"|its gate|that gate)(?: to that end)? by hand"
     r"|to be opened by hand\b|clear a chip|exchange its two hoses|loosen a hose"
     r"|the sensor and its (?:magnet|wire)|see that the sensor"
@@ -95,7 +95,6 @@ PLUG = {"en": r"\bplug\b", "de": "Netzstecker", "fr": "débranche"}
 
 NOT_ASKED = {
     "issues.alarm_hand_gate_closed": "a gate moved by hand has nothing to be turned off",
-    "card.alarm.hand_gate_closed": "a gate moved by hand has nothing to be turned off",
     "options.step.open_by_hand": "a gate moved by hand has nothing to be turned off",
     "options.step.shut_by_hand": "a gate moved by hand has nothing to be turned off",
     "selector.alarm_kind": "a name of an alarm, which says itself what to do",
@@ -152,10 +151,9 @@ def test_what_is_known_to_ask_is_found() -> None:
     ):
         assert f"issues.walk_{finding}.description" in GATE_TEXTS, finding
     for kind in ("gate_not_moving", "no_gate_open", "gate_moved", "air_supply_low"):
-        assert f"card.alarm.{kind}_do" in GATE_TEXTS, kind
+        assert any(f"alarm_{kind}." in key for key in GATE_TEXTS), kind
     for kind in ("bin_full", "bin_nearly_full", "filter_clean_due"):
         assert any(f"alarm_{kind}" in key for key in DUST_TEXTS), kind
-        assert f"card.alarm.{kind}_do" in DUST_TEXTS, kind
     assert "exceptions.refused_bin_full.message" in DUST_TEXTS
     for source in ("manual.README.md", "manual.docs/maintenance.md", "bin_alert"):
         assert any(key.startswith(source) for key in DUST_TEXTS), source
@@ -167,7 +165,6 @@ def test_what_is_known_to_ask_is_found() -> None:
         "walk_not_stopping",
     ):
         assert f"issues.{key}.description" in stops, key
-    assert "card.alarm.collector_not_stopping_do" in stops
 
 
 @pytest.mark.parametrize("key", GATE_TEXTS)
@@ -184,8 +181,7 @@ def test_hands_at_a_gate_begin_with_its_supply(key: str) -> None:
             begins = said.rfind(".", 0, asked.start()) + 1
             end = said.find(".", asked.end())
             assert safe < asked.start() or begins <= safe < end, said
-        if not key.startswith("card.alarm.gate_moved"):
-            assert WHY[language] in said, said
+        assert WHY[language] in said, said
 
 
 @pytest.mark.parametrize("key", DUST_TEXTS)
@@ -224,7 +220,6 @@ def test_hoses_of_compressed_air_are_bled_first(language: str) -> None:
     for key in (
         "issues.walk_wrong_way.description",
         "issues.alarm_air_supply_low.description",
-        "card.alarm.air_supply_low_do",
     ):
         valve, bleed = (place(pattern, texts[key]) for pattern in order)
         assert valve < bleed, texts[key]

@@ -4,15 +4,21 @@ import asyncio
 from collections.abc import Iterator
 import logging
 from pathlib import Path
+import re
 
 import pytest
 
 from benchmarks.busy_hour import simulate
 from benchmarks.footprint import (
+    ALL_CARDS,
+    FIRST_VIEW,
     MOST_MEMORY,
+    MOST_OF_CARDS,
     MOST_REWRITES,
+    PAGE,
     Hours,
     automations,
+    compressed,
     full_past,
     held,
     loaded,
@@ -96,7 +102,18 @@ def test_what_a_machine_holds() -> None:
     assert each.own < 0.33 * each.others
 
 
-def test_the_editor_of_the_plan_comes_with_its_view() -> None:
-    modules = loaded()
+def test_a_page_loads_no_more_of_the_cards_than_it_shows() -> None:
+    """Before the plan's editor, which comes with its view."""
+    for language in ("en", "de", "fr"):
+        page = compressed(PAGE, language)
+        first = compressed(FIRST_VIEW, language)
+        assert page < first < compressed(ALL_CARDS, language)
+        assert first <= MOST_OF_CARDS
+    modules = loaded(*ALL_CARDS)
     assert len(modules) > 20
     assert not [module for module in modules if module.parent.name == "plan"]
+    # What a card imports late is counted with it.
+    late = re.findall(
+        r"import\([\"`]\./([\w-]+\.js)", "".join(m.read_text("utf-8") for m in modules)
+    )
+    assert {*late} == {*ALL_CARDS} - {*PAGE}

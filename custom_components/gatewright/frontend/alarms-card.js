@@ -1,6 +1,6 @@
 /** A card with only the alarms, for a page about problems. */
 import { AlarmList } from "./alarms.js";
-import { GatewrightCard } from "./card.js";
+import { CardContent } from "./content.js";
 import { el } from "./dom.js";
 import { Headline } from "./head.js";
 import { glyph, setGlyph } from "./shapes.js";
@@ -9,11 +9,11 @@ const STYLES = `
 .none { display: flex; gap: 10px; align-items: center; font-size: 1.1rem; }
 `;
 
-export class AlarmsCard extends GatewrightCard {
+export class Content extends CardContent {
   static styles = STYLES;
 
-  constructor() {
-    super();
+  constructor(card) {
+    super(card);
     this._headline = new Headline();
     this._alarms = new AlarmList();
     const shape = glyph();
@@ -22,7 +22,7 @@ export class AlarmsCard extends GatewrightCard {
     this._none = el("p.none", { "data-tone": "good" }, shape, this._words);
   }
 
-  getCardSize() {
+  size() {
     return 2 + 2 * (this.picture?.alarms.length ?? 0);
   }
 

@@ -1,6 +1,7 @@
 /** The active alarms, each with advice. */
 import { el, setAttribute, setText } from "./dom.js";
 import { timeText } from "./figures.js";
+import { alarmWords, isLoaded, ISSUES, load } from "./i18n.js";
 import { glyph, setGlyph } from "./shapes.js";
 
 /** A list that announces new alarms; `update` takes its card. */
@@ -11,6 +12,22 @@ export class AlarmList {
   }
 
   update(card) {
+    if (!card.picture.alarms.length || this._worded(card)) this._draw(card);
+  }
+
+  /** Fetch the texts of alarms when there is one; returns whether they are loaded or couldn't be. */
+  _worded(card) {
+    const { connection, language } = card.hass;
+    if (isLoaded(language, ISSUES)) return true;
+    this._fetching ??= load(connection, language, ISSUES).then(() => {
+      this._fetching = undefined;
+      this._failed = !isLoaded(language, ISSUES);
+      if (card.picture) card.guard.part(this.node, () => this._draw(card));
+    });
+    return this._failed;
+  }
+
+  _draw(card) {
     const alarms = told(card.picture.alarms);
     setAttribute(this.node, "aria-label", card.t("label.alarms", { name: card.picture.system.name }));
     const keys = new Set(alarms.map(keyOf));
@@ -55,13 +72,16 @@ function itemOf() {
   return el("li.alarm", { "data-tone": "bad" }, shape, el("div", {}, el("h3"), el("p", {}, el("span.do"), " ", el("span.since"))));
 }
 
-function fillItem(item, { kind, part, at, name: companion }, card) {
+function fillItem(item, { kind, part, at, name: linked }, card) {
   const { system, gates, machines } = card.picture;
-  const name = companion ?? (gates.get(part) ?? machines.get(part) ?? system).name;
-  const key = card.t(`alarm.${kind}`, { name }) ? `alarm.${kind}` : "alarm.other";
+  const { language } = card.hass;
+  const name = linked ?? (gates.get(part) ?? machines.get(part) ?? system).name;
+  const words = alarmWords(language, kind, { part: name, system: system.name });
   const raised = new Date(Date.now() - (card.feed.now() - at) * 1000);
-  const time = timeText(card.hass.language, raised);
-  setText(item.querySelector("h3"), card.t(key, { name }));
-  setText(item.querySelector(".do"), card.t(`${key}_do`, { name }));
+  const time = timeText(language, raised);
+  setText(item.querySelector("h3"), words?.title ?? card.t("alarm.other", { name }));
+  const advice = words?.advice ?? card.t("alarm.other_do");
+  // These last until somebody says that the work is done.
+  setText(item.querySelector(".do"), LATER.has(kind) ? `${advice} ${card.t("alarm.then")}` : advice);
   setText(item.querySelector(".since"), Number.isFinite(at) ? `(${card.t("alarm.since", { time })})` : "");
 }

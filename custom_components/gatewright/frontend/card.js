@@ -4,26 +4,28 @@ import { feedOf } from "./feed.js";
 import { onWhole } from "./figures.js";
 import { Guard } from "./guard.js";
 import { left, load, translator } from "./i18n.js";
+import { noteHere } from "./seen.js";
 import { glyph, setGlyph } from "./shapes.js";
 import { BASE, sheet } from "./styles.js";
 
+const RETRIES = [1000, 2000, 5000];
+
 /**
- * A card: it keeps its feed, its language and its clock. Nothing is drawn before its texts are loaded.
+ * A card: it keeps its feed, its language and its clock. Nothing is drawn before its texts and its content are loaded.
  *
- * A subclass has `styles`, and may have `options` (its form's fields besides those of every card), `build()` (draw
- * everything anew into `this.body`), `update(changes)` (apply changes; `{all: true}` after a build) and `tick()` (a
- * second passed; returns whether more will). Each of the three is called only with a loaded system. Parts that may
- * fail alone are drawn by `guard`, so that one missing field doesn't blank the rest. `lost()` is called when Home
- * Assistant can't be reached.
+ * A subclass has `content(again)`, which imports the module with its `Content` (content.js); a retry passes a different
+ * `again`, so that the address differs. It may have `options` (its form's fields besides those of every card) and `size`
+ * (its height in rows of the page before it is drawn).
  */
 export class GatewrightCard extends HTMLElement {
-  static styles = "";
   static options = [];
+  static size = 6;
+  static content = null;
 
   constructor() {
     super();
     this.attachShadow({ mode: "open" });
-    this.shadowRoot.adoptedStyleSheets = [sheet(BASE), sheet(this.constructor.styles)];
+    this.adopt(BASE);
     this._note = el("div.note", { hidden: true });
     this._title = el("h2.title", { hidden: true });
     this.body = el("div.body");
@@ -40,6 +42,10 @@ export class GatewrightCard extends HTMLElement {
     return formOf("entry_id", "title", ...this.options);
   }
 
+  getCardSize() {
+    return this._content?.size?.() ?? this.constructor.size;
+  }
+
   getGridOptions() {
     return { columns: 12, min_columns: 6, rows: "auto" };
   }
@@ -49,6 +55,7 @@ export class GatewrightCard extends HTMLElement {
     this.config = config;
     setText(this._title, config.title || "");
     this._title.hidden = !config.title;
+    this._fetch();
     this._connect();
   }
 
@@ -57,7 +64,6 @@ export class GatewrightCard extends HTMLElement {
     this._hass = hass;
     if (this._spoken !== hass.language) this._speak(hass);
     if (before?.connection !== hass.connection) this._connect();
-    this.hassChanged?.(before);
   }
 
   get hass() {
@@ -65,6 +71,7 @@ export class GatewrightCard extends HTMLElement {
   }
 
   connectedCallback() {
+    this._content?.connected?.();
     this._connect();
     this._unwhole ??= onWhole(() => this._redraw());
     this._watch ??= () => document.visibilityState === "visible" && this._beat();
@@ -75,6 +82,7 @@ export class GatewrightCard extends HTMLElement {
     document.removeEventListener("visibilitychange", this._watch);
     this._unwhole?.();
     this._unwhole = undefined;
+    this._content?.disconnected?.();
     this._disconnect();
   }
 
@@ -84,7 +92,14 @@ export class GatewrightCard extends HTMLElement {
     return picture?.state === "running" ? picture : null;
   }
 
-  /** The text of `{key, until}`, with the seconds left. */
+  /** Add a style sheet. */
+  adopt(styles) {
+    const made = sheet(styles);
+    const { adoptedStyleSheets: used } = this.shadowRoot;
+    if (!used.includes(made)) this.shadowRoot.adoptedStyleSheets = [...used, made];
+  }
+
+  /** The words of `{key, until}`, with the seconds left. */
   say({ key, until, values }) {
     if (until === null || until === undefined) return this.t(key, { left: "–", ...values });
     return this.t(key, { left: left(this.t, until - this.feed.now()) });
@@ -106,6 +121,46 @@ export class GatewrightCard extends HTMLElement {
 
   showDetails(entityId) {
     if (entityId) fire(this, "hass-more-info", { entityId });
+  }
+
+  build() {
+    this._content.build?.();
+  }
+
+  update(changes) {
+    this._content.update?.(changes);
+  }
+
+  tick() {
+    return this._content?.tick?.();
+  }
+
+  lost() {
+    this._content?.lost?.();
+  }
+
+  get _hasContent() {
+    return Boolean(this._content) || !this.constructor.content;
+  }
+
+  /** Fetch the card's content and retry until it's there: Home Assistant may be offline. */
+  async _fetch(attempt = 0) {
+    if (this._hasContent || (this._fetching && !attempt)) return;
+    this._fetching = true;
+    try {
+      const { Content } = await this.constructor.content(attempt ? `?${attempt}` : "");
+      this.adopt(Content.styles);
+      this._content = new Content(this);
+      noteHere(this.localName);
+      this._awaits = false;
+      if (this.isConnected) this._content.connected?.();
+      this._redraw();
+    } catch (error) {
+      console.warn("Gatewright: a card cannot be fetched yet.", error);
+      this._awaits = true;
+      this._redraw();
+      setTimeout(() => this._fetch(attempt + 1), RETRIES[Math.min(attempt, RETRIES.length - 1)]);
+    }
   }
 
   _connect() {
@@ -145,16 +200,18 @@ export class GatewrightCard extends HTMLElement {
   }
 
   _changed(changes) {
-    if (!this.feed || !this.t) return;
+    if (changes.moved) return this._connect();
+    if (!this.feed || !this.t) return undefined;
     if (changes.all) this._tellStatus();
     const picture = this.picture;
-    if (!picture) return;
+    if (!picture || !this._hasContent) return undefined;
     if (changes.all) {
       this._built = picture;
-      this.guard.part(this.body, () => this.build?.());
+      this.guard.part(this.body, () => this.build());
     }
-    this.guard.part(this.body, () => this.update?.(changes));
+    this.guard.part(this.body, () => this.update(changes));
     this.wind();
+    return undefined;
   }
 
   _clear() {
@@ -169,6 +226,7 @@ export class GatewrightCard extends HTMLElement {
     if (status !== "live") key = `state.${status}`;
     else if (picture.state !== "running") key = `state.${picture.state}`;
     else if (outdated) key = "state.updated";
+    else if (this._awaits) key = "state.connecting";
     else if (picture.system.watching) key = "state.watching";
     // A reload takes a moment: only a lasting one is worth a notice.
     clearTimeout(this._noteTimer);
@@ -180,7 +238,7 @@ export class GatewrightCard extends HTMLElement {
     };
     if (brief) this._noteTimer = setTimeout(show, 1500);
     else show();
-    if (status !== "live") this.lost?.();
+    if (status !== "live") this.lost();
     const stale = status !== "live" || absent;
     this.body.classList.toggle("stale", stale);
     setAttribute(this.body, "inert", stale);
@@ -210,8 +268,8 @@ export class GatewrightCard extends HTMLElement {
     clearTimeout(this._timer);
     this._timer = undefined;
     if (!this.picture || document.visibilityState !== "visible") return;
-    if (!this.guard.attempt(this, () => this.tick?.())) return;
-    // Just after Home Assistant's clock shows the next second.
+    if (!this.guard.attempt(this, () => this.tick())) return;
+    // Just after the hub's clock shows another second.
     const wait = 1000 - ((this.feed.now() * 1000) % 1000) + 20;
     this._timer = setTimeout(() => this._beat(), Number.isFinite(wait) ? wait : 1000);
   }

@@ -1,5 +1,5 @@
-/** Today per machine: when it ran, with or without dust collection; the collector's hours and starts. */
-import { GatewrightCard } from "./card.js";
+/** Today per machine: when it ran, whether it had air; the collector's hours and starts. */
+import { CardContent } from "./content.js";
 import { el } from "./dom.js";
 import { axisOf, dayOf, recordedOf, spansOf, startsOf, toldOf, total } from "./day-data.js";
 import { Would, WOULD_STYLES } from "./day-would.js";
@@ -39,23 +39,21 @@ const STYLES = `
 .key .only { height: 5px; background: var(--ask); }
 ${WOULD_STYLES}`;
 
-export class DayCard extends GatewrightCard {
+export class Content extends CardContent {
   static styles = STYLES;
-  static options = ["hide_unused"];
 
-  constructor() {
-    super();
+  constructor(card) {
+    super(card);
     this._history = new Map();
     this._record = null;
     this._would = new Would(this);
   }
 
-  getCardSize() {
+  size() {
     return 3 + (this.picture?.machines.size ?? 4);
   }
 
-  disconnectedCallback() {
-    super.disconnectedCallback();
+  disconnected() {
     this._close();
   }
 

@@ -1,9 +1,9 @@
 /**
  * One system's data from Home Assistant: a complete snapshot once, then changes.
  *
- * All cards of a page that show the same system share one subscription. Instants in the snapshot are seconds on Home
- * Assistant's monotonic clock; `now()` is that clock, derived from the `now` of the messages, so that no wall clock
- * has to be right.
+ * All cards of a page that show the same system share one subscription. Cards without an id show the first system: once
+ * it is known, they may have to change to its feed (`moved`). Instants in the snapshot are seconds on Home Assistant's
+ * monotonic clock; `now()` is that clock, read through the `now` of the messages, so that no wall clock has to be right.
  *
  * `status` is `connecting`, `live`, `lost` (no connection to Home Assistant), `absent` (Gatewright isn't loaded, or
  * not yet) or `unknown` (no such system for this user).
@@ -11,6 +11,7 @@
 
 const RETRIES = [250, 500, 1000, 2000, 5000];
 const ALL = Object.freeze({ all: true });
+const MOVED = Object.freeze({ moved: true });
 
 // A change of these changes the drawing, not only what it shows.
 const ANEW = ["name", "gates", "clears", "kind", "control"];
@@ -20,14 +21,44 @@ const UNNAMED = "?";
 
 const shared = new WeakMap();
 
-/** Return a system's feed over a connection; without an id, the first system's. */
+/** The feeds of one connection by their systems' ids; the first system's has no id until it is known. */
+class Feeds {
+  _known = new Map();
+  _first = "";
+
+  constructor(connection) {
+    this._connection = connection;
+  }
+
+  of(entryId) {
+    const key = entryId || this._first;
+    let feed = this._known.get(key);
+    if (!feed) this._known.set(key, (feed = new Feed(this._connection, key, this)));
+    return feed;
+  }
+
+  /** Store which system is the first; returns whether it already has another feed. */
+  learn(entryId, feed) {
+    this._first = entryId;
+    this._known.delete("");
+    if (this._known.has(entryId)) return true;
+    this._known.set(entryId, feed);
+    return false;
+  }
+
+  /** Store that a system doesn't exist; returns whether it was the first. */
+  lose(entryId) {
+    if (!entryId || this._first !== entryId) return false;
+    this._first = "";
+    return true;
+  }
+}
+
+/** Return the feed of a system, the first one without an id, through a connection. */
 export function feedOf(connection, entryId) {
   let feeds = shared.get(connection);
-  if (!feeds) shared.set(connection, (feeds = new Map()));
-  const key = entryId || "";
-  let feed = feeds.get(key);
-  if (!feed) feeds.set(key, (feed = new Feed(connection, entryId)));
-  return feed;
+  if (!feeds) shared.set(connection, (feeds = new Feeds(connection)));
+  return feeds.of(entryId);
 }
 
 /** The version that this page loaded: the folder of its modules. */
@@ -37,9 +68,10 @@ export class Feed {
   status = "connecting";
   picture = null;
 
-  constructor(connection, entryId) {
+  constructor(connection, entryId, feeds) {
     this._connection = connection;
     this._entryId = entryId;
+    this._feeds = feeds;
     this._listeners = new Set();
     this._ahead = -Infinity;
     this._attempt = 0;
@@ -48,7 +80,7 @@ export class Feed {
     this._onLost = () => this._lose();
   }
 
-  /** Call a listener with every change; returns a function that removes it. */
+  /** Call a listener with what changed, or with `moved` when it should ask for its feed anew; returns how to stop that. */
   listen(listener) {
     this._listeners.add(listener);
     if (this._listeners.size === 1) {
@@ -79,14 +111,13 @@ export class Feed {
     const attempt = ++this._attempt;
     // After a restart, Home Assistant has another clock.
     this._ahead = -Infinity;
-    const message = { type: "gatewright/subscribe" };
-    if (this._entryId) message.entry_id = this._entryId;
     try {
-      // After a restart, Home Assistant accepts connections before it knows our command. The library would give up
-      // there, so we resubscribe here.
+      if (!this._entryId && !(await this._findFirst(attempt))) return;
+      // After a restart the hub takes connections before it knows our command: the
+      // library would give up there, so renewing is done here.
       const end = await this._connection.subscribeMessage(
         (sent) => attempt === this._attempt && this._take(sent),
-        message,
+        { type: "gatewright/subscribe", entry_id: this._entryId },
         { resubscribe: false }
       );
       if (attempt === this._attempt) this._end = end;
@@ -94,10 +125,28 @@ export class Feed {
       this._retries = 0;
     } catch (error) {
       if (attempt !== this._attempt) return;
-      this._set(error?.code === "not_found" ? "unknown" : "absent");
+      const unknown = error?.code === "not_found";
+      // There may be another first system now.
+      if (unknown && this._feeds.lose(this._entryId)) this._tell(MOVED);
+      if (attempt !== this._attempt) return;
+      this._set(unknown ? "unknown" : "absent");
       const wait = RETRIES[Math.min(this._retries++, RETRIES.length - 1)];
       this._timer = setTimeout(() => this._connection.connected && this._start(), wait);
     }
+  }
+
+  /** Find out which system is the first; returns whether this feed is its feed. */
+  async _findFirst(attempt) {
+    const [first] = await this._connection.sendMessagePromise({ type: "gatewright/systems" });
+    if (attempt !== this._attempt) return false;
+    if (!first) throw Object.assign(new Error("There is no system"), { code: "not_found" });
+    const entryId = first.entry_id;
+    if (this._feeds.learn(entryId, this)) {
+      this._tell(MOVED);
+      return false;
+    }
+    this._entryId = entryId;
+    return true;
   }
 
   _stop() {

@@ -1,14 +1,8 @@
-/** Registers the cards and the dashboard. Every page of Home Assistant's frontend loads this. */
-import { AlarmsCard } from "./alarms-card.js";
-import { DayCard } from "./day-card.js";
+/** Makes the cards and the dashboard known to the page. Every page of the hub loads this. */
+import { CARDS, prepareKnown } from "./cards.js";
 import { base, load, translator } from "./i18n.js";
-import { MapCard } from "./map-card.js";
-import { PlanCard } from "./plan-card.js";
-import { RecordCard } from "./record-card.js";
-import { StatusCard } from "./status-card.js";
 import { GatewrightStrategy } from "./strategy.js";
 
-const CARDS = { map: MapCard, status: StatusCard, day: DayCard, alarms: AlarmsCard, record: RecordCard, plan: PlanCard };
 const DOCUMENTATION = "https://github.com/gatewright/gatewright#the-map-and-the-dashboard";
 
 /** Define an element; a page that outlived an update already has it. */
@@ -21,6 +15,7 @@ function defineAll() {
   define("ll-strategy-dashboard-gatewright", GatewrightStrategy);
 }
 
+prepareKnown();
 defineAll();
 customElements.whenDefined("home-assistant").then(() => {
   // Home Assistant's page brings its own element registry, which doesn't know earlier definitions.

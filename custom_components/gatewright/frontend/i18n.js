@@ -1,27 +1,34 @@
 /** Texts in the user's language, from the integration's own translations. */
 import { numberText, pluralOf } from "./figures.js";
 
-const CATEGORY = "config_panel";
-const START = `component.gatewright.${CATEGORY}.`;
+/** The categories of texts, each sent whole: those of all cards, of the plan's editor, and of the repairs with the alarms. */
+export const CARDS = "config_panel";
+export const PLAN = "common";
+export const ISSUES = "issues";
+
+const START = "component.gatewright.";
 const loaded = new Map();
 const asked = new Map();
 
 /** The language of a locale such as `de-CH`. */
 export const base = (language) => (language || "en").toLowerCase().split(/[-_]/)[0];
 
-/** Load a language over a connection; returns whether it came, so that a card draws again. */
-export async function load(connection, language) {
-  if (loaded.has(language)) return false;
-  if (!asked.has(language)) asked.set(language, ask(connection, language).finally(() => asked.delete(language)));
-  return asked.get(language);
+const keyOf = (language, category) => `${category} ${language}`;
+
+/** Load texts over a connection; returns whether they came, so that a card draws again. */
+export async function load(connection, language, category = CARDS) {
+  const key = keyOf(language, category);
+  if (loaded.has(key)) return false;
+  if (!asked.has(key)) asked.set(key, ask(connection, language, category).finally(() => asked.delete(key)));
+  return asked.get(key);
 }
 
-/** Fetch the texts of a language; Home Assistant fills gaps with English. */
-async function ask(connection, language) {
+/** Ask for texts; Home Assistant puts English in the place of what is missing. */
+async function ask(connection, language, category) {
   const type = "frontend/get_translations";
   try {
-    const answer = await connection.sendMessagePromise({ type, language, category: CATEGORY, integration: "gatewright" });
-    loaded.set(language, answer.resources);
+    const answer = await connection.sendMessagePromise({ type, language, category, integration: "gatewright" });
+    loaded.set(keyOf(language, category), answer.resources);
     return true;
   } catch {
     // Not now: the next user of the texts fetches them again.
@@ -29,24 +36,44 @@ async function ask(connection, language) {
   }
 }
 
-/** Return the translate function of a language, `t(key, values)`; null before it's loaded. */
+/** The texts of a category by their keys; undefined before they are loaded. */
+const textsOf = (language, category) => loaded.get(keyOf(language, category)) ?? loaded.get(keyOf(base(language), category));
+
+/** Whether the texts of a category are there. */
+export const isLoaded = (language, category) => Boolean(textsOf(language, category));
+
+/** Return how to translate into a language, `t(key, values)`; null before it is loaded. */
 export function translator(language) {
-  const texts = loaded.get(language) ?? loaded.get(base(language));
+  const texts = textsOf(language, CARDS);
   if (!texts) return null;
   return (key, values = {}) => {
-    const text = texts[START + key] ?? plural(texts, START + key, values.count);
-    return text?.replace(/\{(\w+)\}/g, (gap, what) => {
-      const value = values[what];
-      return typeof value === "number" ? numberText(language, value) : (value ?? gap);
-    });
+    const find = (ending) => texts[`${START}${CARDS}.${key}${ending}`] ?? textsOf(language, PLAN)?.[`${START}${PLAN}.${key.replace(".", "_")}${ending}`];
+    // The plural follows the language of the texts, which may not be the user's.
+    const plural = () => find(`_${pluralOf(texts[`${START}${CARDS}.language.code`], values.count)}`) ?? find("_other");
+    return filled(find("") ?? plural(), values, language);
   };
 }
 
-/** The text for a count, `_one` or `_other` and so on; undefined without one. */
-function plural(texts, key, count) {
-  const other = texts[`${key}_other`];
-  // The plural follows the language of the texts, which may not be the user's.
-  return other && (texts[`${key}_${pluralOf(texts[`${START}language.code`], count)}`] ?? other);
+/**
+ * An alarm's texts, `{title, advice}`: those of its repair, without the paragraph about Submit.
+ * Undefined if they are not loaded or the kind is unknown.
+ */
+export function alarmWords(language, kind, values) {
+  const texts = textsOf(language, ISSUES);
+  const find = (key) => texts?.[`${START}${ISSUES}.alarm_${kind}.${key}`];
+  const title = find("title");
+  if (!title) return undefined;
+  const described = find("description") ?? find("fix_flow.step.confirm.description") ?? "";
+  // The paragraph after the bold "What to do".
+  const [, advice = ""] = /\*\*.+?\*\*\s*(.*)/.exec(described) ?? [];
+  return { title: filled(title, values, language), advice: filled(advice, values, language) };
+}
+
+function filled(text, values, language) {
+  return text?.replace(/\{(\w+)\}/g, (gap, what) => {
+    const value = values[what];
+    return typeof value === "number" ? numberText(language, value) : (value ?? gap);
+  });
 }
 
 /** Remaining seconds as text: `12 s`, from two minutes on `2:05`. */

@@ -1,7 +1,7 @@
 /** The map: the collector, its ducts and gates, and their machines, live. */
 import { AlarmList } from "./alarms.js";
 import { ask } from "./ask.js";
-import { GatewrightCard } from "./card.js";
+import { CardContent } from "./content.js";
 import { el, place, setAttribute, setText, svg } from "./dom.js";
 import { percentText } from "./figures.js";
 import { Headline, Modes } from "./head.js";
@@ -18,12 +18,11 @@ const WIDEST = 1100;
 const ROOMY = 260;
 const FIGURE = 60;
 
-export class MapCard extends GatewrightCard {
+export class Content extends CardContent {
   static styles = MAP_STYLES;
-  static options = ["figures"];
 
-  constructor() {
-    super();
+  constructor(card) {
+    super(card);
     this._headline = new Headline();
     this._modes = new Modes();
     this._alarms = new AlarmList();
@@ -35,19 +34,17 @@ export class MapCard extends GatewrightCard {
     this._resize = new ResizeObserver(() => this._measure());
   }
 
-  getCardSize() {
+  size() {
     return 3 + Math.ceil((this._drawing?.height ?? 400) / 50);
   }
 
-  connectedCallback() {
-    super.connectedCallback();
+  connected() {
     this._resize.observe(this.body);
   }
 
-  disconnectedCallback() {
+  disconnected() {
     this._resize.disconnect();
     this._look.stop();
-    super.disconnectedCallback();
   }
 
   /** The computed airflow in the ducts, if the owner wants to see it. */
@@ -75,7 +72,7 @@ export class MapCard extends GatewrightCard {
       );
     }
     this._width = Math.min(this.body.clientWidth, WIDEST);
-    this._rtl = getComputedStyle(this).direction === "rtl";
+    this._rtl = getComputedStyle(this.card).direction === "rtl";
     this._map.hidden = this.guard.part(this._look.node, () => this._look.build()) ?? false;
     this._drawn = !this._map.hidden && this.guard.part(this._map, () => this._draw());
   }
@@ -111,7 +108,8 @@ export class MapCard extends GatewrightCard {
 
   _measure() {
     const width = Math.min(this.body.clientWidth, WIDEST);
-    if (!this.picture || !width || Math.abs(width - this._width) < 2) return;
+    // Before the first build the texts may be missing.
+    if (this._width === undefined || !this.picture || !width || Math.abs(width - this._width) < 2) return;
     this.build();
     this.update();
   }

@@ -1,15 +1,11 @@
 /** The plan's card: it fetches the editor when it's shown, so that every other page stays light. */
 import { GatewrightCard } from "./card.js";
 import { el } from "./dom.js";
+import { load, PLAN } from "./i18n.js";
 import { glyph, setGlyph } from "./shapes.js";
-import { sheet } from "./styles.js";
 
 export class PlanCard extends GatewrightCard {
-  static options = [];
-
-  getCardSize() {
-    return 12;
-  }
+  static size = 12;
 
   getGridOptions() {
     return { columns: "full", min_columns: 12, rows: "auto" };
@@ -41,14 +37,14 @@ export class PlanCard extends GatewrightCard {
     this._editor?.stop();
     this._editor = null;
     try {
+      const { connection, language } = this.hass;
       const [{ PlanEditor }, { PLAN_STYLES }, texts] = await Promise.all([
         import("./plan/editor.js"),
         import("./plan/styles.js"),
         choices(this.hass),
+        load(connection, language, PLAN),
       ]);
-      const styles = sheet(PLAN_STYLES);
-      const { adoptedStyleSheets } = this.shadowRoot;
-      if (!adoptedStyleSheets.includes(styles)) this.shadowRoot.adoptedStyleSheets = [...adoptedStyleSheets, styles];
+      this.adopt(PLAN_STYLES);
       const editor = new PlanEditor(this, texts);
       this.body.replaceChildren(editor.node);
       await editor.start(entryId);

@@ -1,5 +1,5 @@
-/** The record: a day, a week or a month in figures, reasons for missing dust collection, and tables to download. */
-import { GatewrightCard } from "./card.js";
+/** The record: a day, a week or a month in figures, why air was missing, and tables to download. */
+import { CardContent } from "./content.js";
 import { LITTLE } from "./day-data.js";
 import { el, setAttribute } from "./dom.js";
 import { dayText, moneyText, numberText } from "./figures.js";
@@ -32,21 +32,20 @@ td, thead th:not(:first-child) { white-space: nowrap; text-align: end; padding-i
 .tables { display: flex; flex-wrap: wrap; gap: 6px; margin-top: 14px; }
 `;
 
-export class RecordCard extends GatewrightCard {
+export class Content extends CardContent {
   static styles = STYLES;
 
-  constructor() {
-    super();
+  constructor(card) {
+    super(card);
     this._period = "week";
     this._found = undefined;
   }
 
-  getCardSize() {
+  size() {
     return 6;
   }
 
-  disconnectedCallback() {
-    super.disconnectedCallback();
+  disconnected() {
     clearInterval(this._refreshing);
     this._refreshing = undefined;
   }

@@ -1,7 +1,7 @@
 /** Big tiles for a phone or a wall tablet: one per machine or pickup, those in use first. */
 import { AlarmList } from "./alarms.js";
 import { ASK_STYLES } from "./ask.js";
-import { GatewrightCard } from "./card.js";
+import { CardContent } from "./content.js";
 import { el, setAttribute, setText } from "./dom.js";
 import { Headline, Modes } from "./head.js";
 import { glyph, setGlyph } from "./shapes.js";
@@ -24,12 +24,11 @@ ${ASK_STYLES}
 .air .glyph { width: 18px; height: 18px; margin-inline: 3px; }
 `;
 
-export class StatusCard extends GatewrightCard {
+export class Content extends CardContent {
   static styles = STYLES;
-  static options = ["hide_idle"];
 
-  constructor() {
-    super();
+  constructor(card) {
+    super(card);
     this._headline = new Headline();
     this._modes = new Modes();
     this._alarms = new AlarmList();
@@ -42,7 +41,7 @@ export class StatusCard extends GatewrightCard {
     for (const type of ["pointerdown", "pointerup"]) this._list.addEventListener(type, touch);
   }
 
-  getCardSize() {
+  size() {
     return 2 + Math.ceil((this.picture?.machines.size ?? 4) / 2) * 2;
   }
 

@@ -9,7 +9,7 @@ class HaCard extends HTMLElement {}
 customElements.define("ha-card", HaCard);
 customElements.define("gatewright-plan-card", PlanCard);
 
-const { texts, choices, given } = await (await fetch("/given.json")).json();
+const { texts, given } = await (await fetch("/given.json")).json();
 
 class Connection extends EventTarget {
   connected = true;
@@ -37,7 +37,7 @@ class Connection extends EventTarget {
   }
 
   answer({ type, category, ...message }) {
-    if (type === "frontend/get_translations") return { resources: category === "selector" ? choices : texts };
+    if (type === "frontend/get_translations") return { resources: texts[category] };
     const name = type.split("/").at(-1);
     if (name === "get") return { ...given, revision: this.revision, document: this.document };
     if (name === "save" || name === "import") {

@@ -93,7 +93,7 @@ def placed(**more: Any) -> dict[str, Any]:
     return found
 
 
-def texts(language: str) -> dict[str, dict[str, str]]:
+def texts(language: str) -> dict[str, dict[str, dict[str, str]]]:
     """Return the texts of a language as Home Assistant sends them."""
     read = json.loads((PROJECT / f"translations/{language}.json").read_text("utf-8"))
 
@@ -107,8 +107,10 @@ def texts(language: str) -> dict[str, dict[str, str]]:
 
     start = "component.gatewright"
     return {
-        "texts": flat(read["config_panel"], f"{start}.config_panel"),
-        "choices": flat(read["selector"], f"{start}.selector"),
+        "texts": {
+            category: flat(read[category], f"{start}.{category}")
+            for category in ("config_panel", "common", "selector", "issues")
+        }
     }
 
 

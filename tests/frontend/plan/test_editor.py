@@ -436,7 +436,8 @@ async def test_a_phone_looks_and_changes_nothing(chromium: Chromium) -> None:
         )
         assert await page.locator(".tools:visible, .apply:visible").count() == 0
         before = await doc(page)
-        await page.touchscreen.tap(*await spot(page, 2, 4))
+        # At (2, 4) of the shop, which is turned to be read.
+        await page.touchscreen.tap(*await spot(page, -4, 2))
         await expect(page.locator('.toggles .tile[aria-pressed="true"]')).to_have_text(
             "Band sawNo values"
         )
@@ -489,6 +490,50 @@ async def test_axe_finds_nothing(chromium: Chromium, *, dark: bool) -> None:
         await page.locator(".apply").click()
         await page.get_by_role("dialog").wait_for()
         assert await page.evaluate(AXE_RUN) == []
+
+
+async def test_a_phone_shows_a_wide_shop_upright(chromium: Chromium) -> None:
+    """As large as it can, with nothing over it; what is sent is the plan as it was drawn."""
+    shop = placed()
+    shop["document"]["room"]["outline"] = [[0, 0], [14, 0], [14, 5], [0, 5]]
+    async with editor(chromium, shop, width=360, height=740, touch=True) as window:
+        page = window.page
+        shown = await page.evaluate(
+            """() => {
+              const { scene, model } = card._editor;
+              const box = (node) => node.getBoundingClientRect();
+              const stage = box(scene.node);
+              const over = [...card.shadowRoot.querySelectorAll(".zoom, .begin:not([hidden])")].map(box)
+                .filter(({ bottom, top }) => bottom > stage.top && top < stage.bottom);
+              const room = box(scene.node.querySelector(".room"));
+              return { room: [room.width, room.height], stage: [stage.width, stage.height], over: over.length,
+                outline: model.doc.room.outline, settled: model.history.settled.room.outline };
+            }"""
+        )
+        width, height = shown["room"]
+        assert height > 2 * width
+        assert height > 0.8 * shown["stage"][1]
+        assert shown["stage"][1] > 0.6 * 740
+        assert shown["over"] == 0
+        assert shown["settled"] == [[0, 0], [14, 0], [14, 5], [0, 5]]
+        assert shown["outline"] != shown["settled"]
+        sent = await page.evaluate(
+            "connection.sent.filter(({ type }) => type.endsWith('/compute')).at(-1).document"
+        )
+        assert sent["room"]["outline"] == shown["settled"]
+        # A tap meets what it is on: here the planer, turned.
+        machine = await page.evaluate(
+            "card._editor.model.doc.items.find(({ id }) => id === 'i2')"
+        )
+        await tap(page, machine["x"], machine["y"])
+        assert await page.evaluate("[...card._editor.model.running]") == ["i2"]
+        # On a computer it lies as it was drawn.
+        await page.set_viewport_size({"width": 1100, "height": 800})
+        await page.wait_for_function("card._editor.model.editable")
+        assert (
+            await page.evaluate("card._editor.model.doc.room.outline")
+            == shown["settled"]
+        )
 
 
 @pytest.mark.parametrize("language", ["de", "fr"])

@@ -11,7 +11,11 @@ export const DRAWING_STYLES = `
 .items .running .box { fill: color-mix(in srgb, var(--air) 22%, var(--ground)); stroke: var(--air); stroke-width: calc(3px * var(--px)); }
 .plan text { font-size: calc(13px * var(--px)); text-anchor: middle; fill: var(--ink); paint-order: stroke; stroke: var(--ground); stroke-width: calc(4px * var(--px)); stroke-linejoin: round; pointer-events: none; }
 .names .name { font-weight: 600; transform: translateY(calc(1px * (var(--low) + 15 * var(--px)))); }
-.names .figure { transform: translateY(calc(1px * (var(--low) + 31 * var(--px)))); }
+.names [data-side="above"] .name { transform: translateY(calc(-1px * (var(--low) + 3 * var(--px)))); }
+.names :is([data-side="left"], [data-side="right"]) .name { text-anchor: start; transform: translate(calc(1px * (var(--half) + 5 * var(--px))), calc(4px * var(--px))); }
+.names [data-side="left"] .name { text-anchor: end; transform: translate(calc(-1px * (var(--half) + 5 * var(--px))), calc(4px * var(--px))); }
+.names :not([data-side="below"]) > .figure { transform: translateY(calc(1px * (var(--low) + 15 * var(--px)))); }
+.names [data-side="below"] > .figure { transform: translateY(calc(1px * (var(--low) + 31 * var(--px)))); }
 .halo { fill: none; stroke: transparent; }
 .selected > .halo, .selected .turned > .halo { stroke: var(--ask); }
 .items .halo { stroke-width: calc(3px * var(--px)); }

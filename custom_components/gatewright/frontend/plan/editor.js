@@ -17,6 +17,7 @@ import { Scene } from "./scene.js";
 import { Newest, Session } from "./server.js";
 import { ShopPanel } from "./shop-panel.js";
 import { SizePanel } from "./size-panel.js";
+import { extent } from "./snap.js";
 import { ChooseTool, DuctTool, GateTool, RoomTool, TryTool } from "./tools.js";
 import { PlanWords } from "./words.js";
 
@@ -131,7 +132,6 @@ export class PlanEditor {
   }
 
   _measure() {
-    const { clientWidth, clientHeight } = this._stage;
     const phone = this.node.clientWidth > 0 && this.node.clientWidth < PHONE;
     const editable = this._allowed && !phone;
     const narrow = this.node.clientWidth < NARROW;
@@ -142,6 +142,10 @@ export class PlanEditor {
     if (this.model.editable !== editable || this._phone === undefined) {
       this._phone = phone;
       this.model.editable = editable;
+      this.model.upright = phone;
+      // On a small drawing the buttons would cover parts.
+      if (phone) this.bar.node.prepend(this.bar.zoom);
+      else this._stage.append(this.bar.zoom);
       this.node.classList.toggle("viewing", !editable);
       setText(this._note, this.t("plan.phone"));
       if (!editable) this.open("air");
@@ -149,7 +153,15 @@ export class PlanEditor {
       this.model.tell("doc");
       this._toolChanged();
     }
-    this.scene.resize(clientWidth, clientHeight);
+    this._stretch();
+    this.scene.resize(this._stage.clientWidth, this._stage.clientHeight);
+  }
+
+  /** On a phone, make the drawing as high as it is at full width, up to 70 % of the screen. */
+  _stretch() {
+    const { width, height } = extent(this.model.doc);
+    const share = Math.round((100 * height) / width);
+    this._stage.style.height = this._phone ? `clamp(36vh, ${share}vw, 70vh)` : "";
   }
 
   /** Open a panel; it decides what a tap on the drawing means. */
@@ -196,7 +208,8 @@ export class PlanEditor {
     if (tool === "duct") key = "plan.hint_duct";
     else if (tool === "gate") key = "plan.hint_gate";
     else if (tool === "room") key = "plan.hint_room";
-    else if (tool === "try" && !this.model.running.size) key = "plan.hint_try";
+    // On a phone the panel says this, and the hint would cover half of the drawing.
+    else if (tool === "try" && !this.model.running.size && !this._phone) key = "plan.hint_try";
     else if (editable && !doc.items.length) key = "plan.hint_items";
     else if (editable && !doc.ducts.length) key = "plan.hint_first";
     this._wait.hidden = !key;
@@ -208,6 +221,7 @@ export class PlanEditor {
   _changed() {
     const { model } = this;
     this._begin();
+    this._stretch();
     this._soon();
     if (model.ours) {
       this.draft.changed();

@@ -1,15 +1,15 @@
 /** The live map to scale: the drawing, its tap targets, and what runs, as text. */
 import { el, setAttribute, setText } from "../dom.js";
-import { onHold } from "../hold.js";
 import { BASE, sheet } from "../styles.js";
 import { Tile } from "../tile.js";
 import { flowText, speedText } from "../units.js";
 import { aloud, collectorWords, gateWords, inUse, machineWords } from "../words.js";
 import { DRAWING_STYLES } from "./drawing-styles.js";
 import { gateSpots } from "./gate-spots.js";
+import { GateTile } from "./gate-tile.js";
 import { LiveScene, ShopNow } from "./live-scene.js";
 import { extent, sizeOf } from "./snap.js";
-import { turned } from "./turned.js";
+import { upright } from "./turned.js";
 
 /** Narrower than this (px), a drawing is read-only; a wide shop is turned upright. */
 const NARROW = 600;
@@ -70,8 +70,7 @@ export class LiveMap {
     const width = this.card.body.clientWidth;
     if (!this._plan || !this.card.picture || !width) return;
     this._narrow = width < NARROW;
-    const flat = extent(this._plan, MARGIN);
-    const doc = this._narrow && flat.width > 1.2 * flat.height ? turned(this._plan) : this._plan;
+    const doc = this._narrow ? upright(this._plan) : this._plan;
     const box = extent(doc, MARGIN);
     const scale = Math.min(width / box.width, LARGE);
     const height = Math.round(box.height * scale);
@@ -164,49 +163,83 @@ export class LiveMap {
         add(() => card.picture.system.name, item, size, node, () => collectorWords(card.picture.system));
       } else if (picture.machines.has(item.bound)) {
         const machine = () => card.picture.machines.get(item.bound);
-        const node = el("button.spot", { type: "button", onclick: () => this._choose(item.bound) });
+        const node = el("button.spot", { type: "button", onclick: () => this._choose(item.bound, item.bound, (machine().gates ?? []).filter((id) => this._listed.has(id))) });
         node.dataset.machine = item.bound;
         add(() => machine().name, item, size, node, () => machineWords(machine(), card.picture));
       }
     }
-    if (!this._narrow) {
-      const spots = gateSpots(doc);
-      for (const { id, bound } of doc.gates) {
-        if (!spots.has(id) || !picture.gates.has(bound)) continue;
-        // Gates too close to each other for a tap are moved in the schematic.
-        const side = Math.min(AT_GATE, scene.scale * nearestOther(spots, id));
-        if (side < LEAST) continue;
-        const node = el("button.spot.gate-spot", { type: "button" });
-        node.dataset.gate = bound;
-        card.operates(node, bound);
-        const gate = () => card.picture.gates.get(bound);
-        add(() => gate().name, spots.get(id), [side, side], node, () => gateWords(gate()));
-      }
-    }
-    // The tab key goes over the drawing in reading order.
+    this._placeGates(gateSpots(doc), doc, add);
+    // The tab key goes over the drawing as it is read.
     this._spots.sort(({ at: one }, { at: other }) => Math.round((one.y - other.y) / 1.5) || one.x - other.x);
   }
 
-  _choose(id) {
-    this._chosen = this._chosen === id ? null : id;
-    this._list();
-    this._shown.get(id)?.node.focus();
+  /** Put something to hold over each gate with enough room; the others, and all on a phone, are listed below by a tap. */
+  _placeGates(spots, doc, add) {
+    const { card, scene } = this;
+    const placed = doc.gates.filter(({ id, bound }) => spots.has(id) && card.picture.gates.has(bound));
+    const room = (id) => Math.min(AT_GATE, scene.scale * nearestOther(spots, id));
+    this._listed = new Set();
+    const crowded = [];
+    for (const { id, bound } of placed) {
+      if (this._narrow || room(id) < LEAST) {
+        crowded.push({ bound, ...spots.get(id) });
+        this._listed.add(bound);
+        continue;
+      }
+      const node = el("button.spot.gate-spot", { type: "button" });
+      node.dataset.gate = bound;
+      card.operates(node, bound);
+      const gate = () => card.picture.gates.get(bound);
+      add(() => gate().name, spots.get(id), [room(id), room(id)], node, () => gateWords(gate()));
+    }
+    for (const crowd of crowds(crowded, FINGER / scene.scale)) {
+      const ids = crowd.map(({ bound }) => bound);
+      const node = el("button.spot.crowd", { type: "button", onclick: () => this._choose(ids.join(), null, ids) });
+      const [x, y] = ["x", "y"].map((axis) => crowd.map((one) => one[axis]));
+      const middle = (all) => (Math.min(...all) + Math.max(...all)) / 2;
+      const size = [x, y].map((all) => FINGER + (Math.max(...all) - Math.min(...all)) * scene.scale);
+      const gates = () => ids.map((id) => card.picture.gates.get(id));
+      const names = () => gates().map(({ name }) => name).join(", ");
+      add(names, { x: middle(x), y: middle(y) }, size, node, () => gateWords(gates()[0]));
+    }
   }
 
-  /** Show what goes on as text: a tile for each machine in use, and for the tapped one. */
+  /** List what was tapped: gates, or a machine with its gates that have no room on the drawing. A second tap removes them. */
+  _choose(key, machine, gates) {
+    const again = this._chosen?.key === key;
+    this._chosen = again ? null : { key, machine, gates };
+    this._list();
+    if (!again) this._shown.get(machine ?? gates[0])?.node.focus();
+  }
+
+  /** Show a tile for each machine in use, and for what was tapped. */
   _list() {
     const { picture } = this.card;
-    const ids = [...picture.machines.values()].filter((machine) => machine.id === this._chosen || inUse(machine, picture)).map(({ id }) => id);
+    const { machine: chosen, gates = [] } = this._chosen ?? {};
+    const ids = [...picture.machines.values()].filter((machine) => machine.id === chosen || inUse(machine, picture)).map(({ id }) => id);
+    ids.push(...gates.filter((id) => picture.gates.has(id)));
     if (ids.join() !== [...this._shown.keys()].join()) {
-      const kept = new Map(ids.map((id) => [id, this._shown.get(id) ?? new Tile(this.card, id)]));
-      this._shown = kept;
-      this._tiles.replaceChildren(...[...kept.values()].map(({ node }) => node));
+      const made = (id) => this._shown.get(id) ?? (picture.gates.has(id) ? new GateTile(this.card, id) : new Tile(this.card, id));
+      this._shown = new Map(ids.map((id) => [id, made(id)]));
+      this._tiles.replaceChildren(...[...this._shown.values()].map(({ node }) => node));
     }
     for (const tile of this._shown.values()) tile.update();
   }
 }
 
-/** The distance (m) from a gate to the next one, in the direction in which they're closest. */
+/** Group gates (`{x, y}` in m) that are tapped together: those of different groups are at least `reach` apart. */
+function crowds(gates, reach) {
+  const found = [];
+  for (const gate of gates) {
+    const near = ({ x, y }) => Math.max(Math.abs(x - gate.x), Math.abs(y - gate.y)) < reach;
+    const joined = found.filter((crowd) => crowd.some(near));
+    for (const crowd of joined) found.splice(found.indexOf(crowd), 1);
+    found.push([...joined.flat(), gate]);
+  }
+  return found;
+}
+
+/** How far (m) it is from a gate to the next one, in the direction in which they are closest to touching. */
 function nearestOther(spots, id) {
   const own = spots.get(id);
   const others = [...spots].filter(([other]) => other !== id);
@@ -222,7 +255,9 @@ const STYLES = `
 .drawing .plan { display: block; position: absolute; inset: 0; width: 100%; height: 100%; }
 .drawing .grid { display: none; }
 .spot { position: absolute; transform: translate(-50%, -50%); padding: 0; border: 0; background: none; border-radius: 8px; cursor: pointer; -webkit-tap-highlight-color: transparent; }
-.gate-spot { z-index: 1; touch-action: manipulation; user-select: none; -webkit-user-select: none; -webkit-touch-callout: none; }
+.crowd { z-index: 0; }
+.spot:not(.crowd) { z-index: 1; }
+.gate-spot.gate-spot { z-index: 2; touch-action: manipulation; user-select: none; -webkit-user-select: none; -webkit-touch-callout: none; }
 .gate-spot.holding { background: color-mix(in srgb, var(--ask) 30%, transparent); transition: background var(--held) ease-in; }
 .news { font-size: .9rem; color: var(--dim); text-align: center; }
 .in-use { display: grid; gap: 6px; grid-template-columns: repeat(auto-fill, minmax(min(100%, 230px), 1fr)); margin-top: 8px; }

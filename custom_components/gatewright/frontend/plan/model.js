@@ -3,6 +3,7 @@ import { blank, kindOf, partOf } from "./document.js";
 import { History } from "./history.js";
 import { retuned } from "./joints.js";
 import { runHeight } from "./shaping.js";
+import { upright } from "./turned.js";
 
 /** Notifies a topic's listeners: `doc`, `selection`, `tool`, `running`, `figures`, `status`, `problems`. */
 export class PlanModel {
@@ -21,12 +22,14 @@ export class PlanModel {
     this.choices = {};
     this.units = "metric";
     this.editable = false;
+    this.upright = false;
     this.height = null;
     this._listeners = new Map();
   }
 
+  /** The plan as it is shown; where nobody can draw it may be turned. What is sent is `history.settled`. */
   get doc() {
-    return this.history.doc;
+    return this.upright && !this.editable ? upright(this.history.doc) : this.history.doc;
   }
 
   /** The height (m) of new ducts: as chosen, else that of existing ducts, else below the ceiling. */

@@ -75,7 +75,9 @@ export class ItemNode {
     // Machines are in front of their names.
     const upright = Math.abs(Math.round((item.turn ?? 0) / 90) % 2) === 1;
     this.low = (upright ? w : h) / 2;
+    this.half = (upright ? h : w) / 2;
     this.over.style.setProperty("--low", this.low);
+    this.over.style.setProperty("--half", this.half);
     setText(this.name, name);
   }
 

@@ -4,14 +4,13 @@ import { stepOf } from "./document.js";
 import { gateSpots } from "./gate-spots.js";
 import { apartFlat, pointAt } from "./line.js";
 import { DuctNode, GateNode, hosesOf, ItemNode, pathOf, UNIT } from "./scene-parts.js";
+import { boxOf, LINE, Room } from "./room.js";
 import { extent } from "./snap.js";
 
 const LEAST = 12; // px per m
 const MOST = 500;
-const ROOMY = 54; // px of a level piece of a duct that fit its figure,
-const TALL = 34; // and of an upright one.
-const LETTER = 6.6; // px
-const LINE = 15; // px
+const ROOMY = 54; // px that a level piece of a duct needs for its figure,
+const TALL = 34; // and an upright one.
 
 /** Draws a model into an SVG; `words` formats figures. */
 export class Scene {
@@ -269,27 +268,24 @@ export class Scene {
   /** Hide overlapping texts: names win over figures, problems over good values. */
   _thin(labels) {
     const { scale, model } = this;
-    const taken = [];
-    const fits = (text, x, y, side) => {
-      const [width, left] = [text.length * LETTER, side ? 0 : (text.length * LETTER) / 2];
-      const box = [x * scale - left, y * scale - LINE / 2, x * scale - left + width, y * scale + LINE / 2];
-      const free = taken.every((other) => box[0] >= other[2] || box[2] <= other[0] || box[1] >= other[3] || box[3] <= other[1]);
-      if (free) taken.push(box);
-      return free;
-    };
-    const ranked = (all, rank) => [...all].sort((one, other) => rank(other) - rank(one));
     const items = [...this._nodes.values()].filter(({ kind }) => kind === "items");
+    const { x, y, width, height } = extent(model.doc);
+    const bounds = [x, y, x + width, y + height].map((side) => side * scale);
+    const room = new Room(items.map(({ part, drawing }) => ({ part, box: boxOf(part, drawing, scale) })), bounds);
+    const ranked = (all, rank) => [...all].sort((one, other) => rank(other) - rank(one));
     const matters = ({ part }) => (part.type === "collector" ? 3 : 0) + (model.selection.has(part.id) ? 4 : 0) + (model.running.has(part.id) ? 2 : 0);
     for (const { part, drawing } of ranked(items, matters)) {
-      const { textContent: name } = drawing.name;
-      const below = part.y + drawing.low / UNIT + LINE / scale;
-      drawing.over.classList.toggle("crowded", !fits(name, part.x, below, false));
-      if (drawing.figure.textContent) fits(drawing.figure.textContent, part.x, below + LINE / scale, false);
-      // A badge is no larger than its part.
+      const side = room.sideFor(part, drawing, scale);
+      drawing.over.classList.toggle("crowded", !side);
+      drawing.over.dataset.side = side ?? "below";
+      const rows = side === "below" ? 2 : 1;
+      if (drawing.figure.textContent) room.take(drawing.figure.textContent, part.x * scale, (part.y + drawing.low / UNIT) * scale + rows * LINE);
+      // A badge is no larger than what it is about.
       drawing.over.style.setProperty("--badge", Math.max(0.6, Math.min(1, (drawing.low * scale) / UNIT / 14)).toFixed(2));
     }
     const urgent = ({ tone }) => ({ too_little: 3, proposal: 2, marginal: 2, enough: 1 })[tone] ?? 4;
-    const kept = new Set(ranked(labels, urgent).filter(({ text, x, y, side }) => fits(text, x, y, side)));
+    const fits = ({ text, x, y, side }) => room.take(text, x * scale, y * scale, side ? "start" : "middle");
+    const kept = new Set(ranked(labels, urgent).filter(fits));
     labels.splice(0, labels.length, ...labels.filter((label) => kept.has(label)));
   }
 

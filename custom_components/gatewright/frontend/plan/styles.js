@@ -41,6 +41,7 @@ dialog .answers { flex-wrap: wrap; }
 .begin { position: absolute; inset-inline: 12px 64px; top: 10px; width: fit-content; max-width: calc(100% - 80px); padding: 6px 12px; border-radius: 10px; font-size: .95rem;
   background: color-mix(in srgb, var(--ask) 14%, var(--ground)); border: 1.5px solid var(--ask); pointer-events: none; }
 .zoom { position: absolute; inset-inline-end: 8px; bottom: 8px; display: grid; gap: 6px; }
+.bar .zoom { position: static; display: flex; }
 .zoom button { width: 44px; padding: 0; display: grid; place-items: center; }
 aside { display: flex; flex-direction: column; gap: 10px; min-height: 0; overflow-y: auto; overscroll-behavior: contain; padding: 2px; scrollbar-gutter: stable; }
 .tabs { display: flex; gap: 4px; position: sticky; top: -2px; z-index: 2; background: var(--ground); padding-bottom: 4px; }
