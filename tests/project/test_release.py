@@ -130,3 +130,24 @@ def test_this_project_can_be_packed(
     store = json.loads((root / "hacs.json").read_text())
     assert store["zip_release"] is True
     assert store["filename"] == "gatewright.zip"
+
+
+def test_each_item_of_the_notes_is_one_line(release: ModuleType) -> None:
+    wrapped = """### Added
+Said
+twice.
+
+1. A gate
+   that opens.
+2. A duct:
+   - of metal,
+     grounded
+"""
+    assert release.unwrapped(wrapped).splitlines() == [
+        "### Added",
+        "Said twice.",
+        "",
+        "1. A gate that opens.",
+        "2. A duct:",
+        "   - of metal, grounded",
+    ]
