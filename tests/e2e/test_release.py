@@ -28,7 +28,8 @@ from tests.project.scripts_as_modules import load_script
 
 LEFT: Json = json.loads(Path(__file__).with_name("left_by_0_1_0.json").read_text())
 LANGUAGES = ("en", "de", "fr")
-IMPORTS = re.compile(r"""(?:from|import)\s*\(?\s*["'](\.[^"']+)["']""")
+IMPORTS = re.compile(r"""(?:from|import)\s*\(?\s*["'`](\.[^"'`$]+)""")
+"""The address of an import; one that may be tried again has an ending to be filled in."""
 
 AUTOMATION = {
     "id": "break",
