@@ -879,6 +879,9 @@ def repair(device: Device, world: World) -> None:
     device.hangs = 0.0
     device.deaf = device.bounces = False
     device.jams = None
+    if device.state_at(world.now) is not device.state is not None:
+        # A slide that was stuck on its way goes on to where it was told.
+        device.drive(world.now, float(device.state))
     if device.no_feedback:
         device.no_feedback = False
         world.say(device)

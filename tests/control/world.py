@@ -262,11 +262,11 @@ class World(Bench):
     @override
     def hear(self, device: Device, value: bool | None, *, own: bool) -> None:
         part = device.part
-        if self.asleep:
-            self.unheard[part] = None
-            return
         if self.devices.get(part) is not device:
             # A device that was exchanged for another has no more to say.
+            return
+        if self.asleep:
+            self.unheard[part] = None
             return
         heard = self.heard.setdefault(part, Heard())
         heard.reachable = device.reachable
@@ -726,6 +726,7 @@ class World(Bench):
             for kept in (
                 self.heard,
                 self.numbers,
+                self.commanded,
                 self.commanded_at,
                 self.told_open,
                 self.left,
