@@ -314,3 +314,30 @@ def test_impeller_that_still_turns_needs_its_way_meanwhile() -> None:
     made.run_to(1027.0)
     opened = [at for at, target in made.sent(COLLECTOR, 1026.0) if target]
     assert not opened
+
+
+def test_person_who_opens_the_gate_as_well_stops_nothing() -> None:
+    """Pressed on the screen while it opens already, for the machine or by hand."""
+    made = workshop()
+    cut(made, 1000.0)
+    made.at(
+        1002.0, lambda: made.sequence.move_gate("saw_gate", opened=True, now=1002.0)
+    )
+    made.run_to(1010.0)
+    assert made.sent(COLLECTOR) == [(near(1000.04, within=0.02), True)]
+    assert made.sent("saw_gate") == [(near(1000.0), True)]
+    assert made.sent("sweep_gate") == made.sent("blind_gate") == []
+
+
+def test_gate_that_a_person_opens_on_the_screen_can_jam_like_any_other() -> None:
+    made = workshop()
+    cut(made, 1000.0)
+    made.at(
+        1000.5, lambda: made.sequence.move_gate("saw_gate", opened=True, now=1000.5)
+    )
+    made.devices["saw_gate"].deaf = True
+    made.run_to(1010.0)
+    [started, stopped] = made.sent(COLLECTOR)[:2]
+    assert started == (near(1000.04, within=0.02), True)
+    assert stopped[1] is False
+    assert stopped[0] < 1006.0

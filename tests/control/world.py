@@ -482,6 +482,8 @@ class World(Bench):
                     if plan.kind is GateKind.POWERED
                     and self.actuator(plan.gate_id).target is True
                     and not self.known_open(plan, fully=True)
+                    # What is opened in its place has failed nobody yet.
+                    and self.commanded_at.get(plan.gate_id) != self.now
                 }
             self.early = False
         elif not plans or any(self.known_open(plan) for plan in plans):

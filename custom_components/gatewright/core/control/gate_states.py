@@ -335,8 +335,12 @@ class GateStates:
             self._held.add(gate.gate_id)
 
     def _counts(self, gate: ManagedGate, now: float) -> bool:
-        """Whether a gate can be counted on to open: its own word, and nobody's hand."""
-        return gate.gate_id not in self._held and gate.counts(now)
+        """Whether a gate can be counted on to open: its own word, and nobody's hand.
+
+        One that a person has opened through us is driven like any other.
+        """
+        driven = gate.gate_id not in self._held or gate.actuator.arriving(now)
+        return driven and gate.counts(now)
 
 
 def _as_before(gate: GateConfig, before: GateConfig | None) -> GateConfig:
