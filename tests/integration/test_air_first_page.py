@@ -6,10 +6,9 @@ from typing import Any
 
 import pytest
 
-from custom_components.gatewright.core.airflow import DuctSystem, Network
+from custom_components.gatewright.core.airflow import DuctSystem
 from custom_components.gatewright.features.airflow.assessment import assessment
 from custom_components.gatewright.features.airflow.ducts import AirShop
-from custom_components.gatewright.features.airflow.needs import MachineNeed
 from custom_components.gatewright.features.airflow.report_first import (
     best_changes,
     groups,
@@ -24,6 +23,8 @@ from custom_components.gatewright.features.airflow.units import (
 )
 from tests.airflow.invented_shops import BENCH, LONG_MAIN, ONE_MACHINE, UNDERSIZED
 from tests.manual import ROOT
+
+from .invented_air_shop import air_shop
 
 WHEN = "2026-11-24 09:00"
 
@@ -42,29 +43,8 @@ def texts(language: str = "en") -> ReportTexts:
 
 
 def shop(system: DuctSystem, **changes: Any) -> AirShop:
-    """Return an invented shop whose machines and gates are called by their ids."""
-    network = Network(system)
-    needs = {
-        pickup.id: MachineNeed(
-            machine_id=pickup.id,
-            name=pickup.id,
-            gates=frozenset({pickup.id}),
-            pickups=(pickup.id,),
-            placed=True,
-            required=pickup.required,
-            status="owner",
-            source="",
-            material="sawdust",
-            transport=pickup.transport,
-            purge=(),
-        )
-        for pickup in system.pickups
-    }
-    names = {element.id: element.id for element in network.elements}
-    found = AirShop(
-        name="Shop", network=network, names=names, needs=needs, entered=network
-    )
-    return replace(found, **changes)
+    """Return an invented shop, with changes."""
+    return replace(air_shop(system), **changes)
 
 
 def first(system: DuctSystem, units: AirUnits = CUSTOMARY) -> list[str]:

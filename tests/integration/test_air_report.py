@@ -19,13 +19,12 @@ from pytest_homeassistant_custom_component.common import MockConfigEntry, MockUs
 from pytest_homeassistant_custom_component.typing import ClientSessionGenerator
 
 from benchmarks.airflow import shop as benchmark_shop
-from custom_components.gatewright.core.airflow import Network, solve
+from custom_components.gatewright.core.airflow import solve
 from custom_components.gatewright.features.airflow.assessment import assessment
-from custom_components.gatewright.features.airflow.ducts import AirShop
-from custom_components.gatewright.features.airflow.needs import MachineNeed
 from custom_components.gatewright.texts.pages import render
 
 from .air_shop import FAN, duct, ducted_parts
+from .invented_air_shop import air_shop
 from .workshop import Workshop, change_part, gate, system_entry
 
 PAGE = "/api/gatewright/system/airflow"
@@ -297,30 +296,8 @@ async def test_home_assistant_goes_on_while_all_pairs_are_computed(
     hass: HomeAssistant,
 ) -> None:
     """Of a shop with 20 ducts and 20 machines, in a thread beside the loop."""
-    network = Network(benchmark_shop(40))
-    pickups = network.system.pickups
-    assert len(pickups) == 20
-    needs = {
-        pickup.id: MachineNeed(
-            machine_id=pickup.id,
-            name=pickup.id,
-            gates=network.gates_for(pickup.id),
-            pickups=(pickup.id,),
-            placed=True,
-            required=pickup.required,
-            status="owner",
-            source="",
-            material="sawdust",
-            transport=pickup.transport,
-            purge=(),
-        )
-        for pickup in pickups
-    }
-    names = {element.id: element.id for element in network.elements}
-    names |= {gate: gate for gate in network.gates}
-    shop = AirShop(
-        name="Benchmark", network=network, entered=network, names=names, needs=needs
-    )
+    shop = air_shop(benchmark_shop(40))
+    assert len(shop.needs) == 20
     begun = perf_counter()
     work = hass.async_add_executor_job(assessment, shop)
     longest, turns = 0.0, 0
