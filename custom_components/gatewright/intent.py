@@ -1,7 +1,9 @@
 """Intents about the whole shop; Home Assistant's own cover single entities."""
 
 from abc import abstractmethod
-from typing import Any, ClassVar, override
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any, ClassVar, Final, override
 
 from homeassistant.const import ATTR_ENTITY_ID, SERVICE_TURN_OFF, SERVICE_TURN_ON
 from homeassistant.core import HomeAssistant
@@ -31,6 +33,8 @@ _CLEAR_FOR = 10
 """Minutes for clearing the air; common practice, no source."""
 
 _LONGEST = 240
+
+_FAILED: Final = intent.IntentResponseErrorCode.FAILED_TO_HANDLE
 
 
 async def async_setup_intents(hass: HomeAssistant) -> None:
@@ -142,18 +146,12 @@ class ClearAir(ShopIntent):
         """Request dust collection, or say why not."""
         slots = self.async_validate_slots(intent_obj.slots)
         seconds = 60.0 * slots.get("minutes", {"value": _CLEAR_FOR})["value"]
-        failed = intent.IntentResponseErrorCode.FAILED_TO_HANDLE
         if (pickup := _pickup(seen)) is None:
-            response.async_set_error(failed, texts("no_pickup"))
+            response.async_set_error(_FAILED, texts("no_pickup"))
             return
-        try:
+        with _failures_answered(response, texts):
             asker.require_control("switch", f"{pickup.part}_request")
             request_air(pickup, seconds, asker)
-        except Unauthorized:
-            response.async_set_error(failed, texts("not_allowed"))
-        except HomeAssistantError as err:
-            response.async_set_error(failed, texts.of_error(err))
-        else:
             response.async_set_speech(answers.purge(texts, pickup.name, seconds))
 
 
@@ -179,14 +177,13 @@ class TurnCollection(ShopIntent):
         seen: list[ExposedShop],
     ) -> None:
         """Turn it, or say why not."""
-        failed = intent.IntentResponseErrorCode.FAILED_TO_HANDLE
         if len(seen) > 1:
             names = texts.join([view.name for view in seen])
-            response.async_set_error(failed, texts("which_collector", names=names))
+            response.async_set_error(_FAILED, texts("which_collector", names=names))
             return
         unique_id = f"{seen[0].system.entry.entry_id}_collector"
         registry = er.async_get(intent_obj.hass)
-        try:
+        with _failures_answered(response, texts):
             asker.require_control("switch", unique_id)
             await intent_obj.hass.services.async_call(
                 "switch",
@@ -199,12 +196,20 @@ class TurnCollection(ShopIntent):
                 blocking=True,
                 context=intent_obj.context,
             )
-        except Unauthorized:
-            response.async_set_error(failed, texts("not_allowed"))
-        except HomeAssistantError as err:
-            response.async_set_error(failed, texts.of_error(err))
-        else:
             response.async_set_speech(texts(self._done))
+
+
+@contextmanager
+def _failures_answered(
+    response: intent.IntentResponse, texts: SpokenTexts
+) -> Iterator[None]:
+    """Answer with what goes wrong inside."""
+    try:
+        yield
+    except Unauthorized:
+        response.async_set_error(_FAILED, texts("not_allowed"))
+    except HomeAssistantError as err:
+        response.async_set_error(_FAILED, texts.of_error(err))
 
 
 def _pickup(seen: list[ExposedShop]) -> TargetPart | None:
