@@ -134,29 +134,11 @@ async def _home_assistant(folder: str, machines: int) -> AsyncIterator[Shop]:
 
 async def bare(made: Shop) -> None:
     """Call both services from a listener."""
-    hass, gates = made.hass, {plug(n): relay(n) for n in range(made.machines)}
-
-    @callback
-    def heard(event: Event[EventStateChangedData]) -> None:
-        state = event.data["new_state"]
-        assert state is not None
-        service = "turn_on" if float(state.state) >= 150.0 else "turn_off"
-        made.call(service, gates[event.data["entity_id"]])
-        made.call(service, COLLECTOR)
-
-    async_track_state_change_event(hass, list(gates), heard)
+    call_at_readings(made, COLLECTOR)
 
 
 async def in_turn(made: Shop) -> None:
     """Call the gate's service from a listener, and the collector's from another."""
-    hass, gates = made.hass, {plug(n): relay(n) for n in range(made.machines)}
-
-    @callback
-    def heard(event: Event[EventStateChangedData]) -> None:
-        state = event.data["new_state"]
-        assert state is not None
-        service = "turn_on" if float(state.state) >= 150.0 else "turn_off"
-        made.call(service, gates[event.data["entity_id"]])
 
     @callback
     def opened(event: Event[EventStateChangedData]) -> None:
@@ -165,8 +147,25 @@ async def in_turn(made: Shop) -> None:
         if state.state == "on":
             made.call("turn_on", COLLECTOR)
 
-    async_track_state_change_event(hass, list(gates), heard)
-    async_track_state_change_event(hass, list(gates.values()), opened)
+    gates = call_at_readings(made)
+    async_track_state_change_event(made.hass, gates, opened)
+
+
+def call_at_readings(made: Shop, *others: str) -> list[str]:
+    """Call the gate's service at each reading, then those of others; return the gates."""
+    gates = {plug(n): relay(n) for n in range(made.machines)}
+
+    @callback
+    def heard(event: Event[EventStateChangedData]) -> None:
+        state = event.data["new_state"]
+        assert state is not None
+        service = "turn_on" if float(state.state) >= 150.0 else "turn_off"
+        made.call(service, gates[event.data["entity_id"]])
+        for other in others:
+            made.call(service, other)
+
+    async_track_state_change_event(made.hass, list(gates), heard)
+    return list(gates.values())
 
 
 async def automations(made: Shop) -> None:
